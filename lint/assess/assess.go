@@ -1,0 +1,564 @@
+// Package assess works out every figure of a run once: what each section may
+// carry and why, impedance, rise, loss. Rules compare these figures, documents
+// print them; nobody reckons them again.
+//
+// It stands between network and engine: Design + Tree + rating set -> Review.
+package assess
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+
+	"trefoil/lint/design"
+	"trefoil/lint/finding"
+	"trefoil/lint/network"
+	"trefoil/lint/source"
+	"trefoil/ratings"
+	"trefoil/ratings/conductor"
+	"trefoil/ratings/quantity"
+)
+
+// Review is an assessed design: everything that rules and documents read.
+type Review struct {
+	Design *design.Design
+	Tree   *network.Tree
+	Set    ratings.Set // nil when the design names none that is known
+	Info   ratings.Info
+	Runs   []Run // one a run, in the design's order
+	Rises  []network.Rise
+	Shared map[*design.Route]*Shared
+	Faults []finding.Finding // what came up while assessing, under the rule that tells it
+	Took   []Taken           // reference conditions taken because the design states none
+}
+
+// Taken is a reference condition that the design does not state.
+type Taken struct {
+	What  string // "air 30 degC"
+	Attr  string // air_c
+	Route *design.Route
+}
+
+// Shared is what lies together in one route.
+type Shared struct {
+	Route    *design.Route
+	Runs     []int // indices of the runs, each once, in text order
+	Circuits int   // every leg of every run, and the circuits of other projects
+	Others   int   // those of other projects
+}
+
+// Run is the assessment of one run.
+type Run struct {
+	Run     *design.Run
+	Cable   *design.Cable
+	Index   int
+	Legs    int
+	Segment *network.Segment
+
+	Sections  []Section
+	LengthM   quantity.Maybe
+	CapacityA quantity.Maybe // of all legs, the worst section's
+	Governing int            // index of the worst section, -1 when unknown
+	LoadA     quantity.Maybe // the current to hold against the capacity: the design current, or the neutral's where harmonics make it the greater
+	OnNeutral bool
+
+	ROhmKM, XOhmKM quantity.Maybe // of one leg, mean over the length
+	Impedance      network.Impedance
+	LossW          quantity.Maybe // at design current, all legs and conductors
+
+	Gaps []Gap // why a figure cannot be had, where nothing else tells it
+}
+
+// Section is the assessment of one section of a run.
+type Section struct {
+	Section   *design.Section
+	Route     *design.Route
+	Shared    *Shared
+	Group     ratings.Group
+	Left      []Left // circuits left out of the group, and why
+	Rating    ratings.Rating
+	Known     bool
+	Impedance ratings.Impedance
+	HasZ      bool
+}
+
+// Left is a neighbour left out of a group.
+type Left struct {
+	Run int
+	Why string
+}
+
+// Gap says why a figure of a run cannot be worked out.
+type Gap struct {
+	At           source.Range
+	Reason, Next string
+	Rating       bool // the capacity cannot be had; otherwise the impedance
+}
+
+// Sets finds a rating set by name; an error names the nearest or says why it cannot be had.
+type Sets func(name string) (ratings.Set, error)
+
+// Assess works out a design.
+func Assess(d *design.Design, sets Sets) *Review {
+	v := &Review{Design: d, Tree: network.Build(d), Runs: make([]Run, len(d.Runs)), Shared: map[*design.Route]*Shared{}}
+	if site := d.Site(); site != nil && site.Ratings.Known() {
+		set, err := sets(site.Ratings.Value)
+		if err != nil {
+			v.Faults = append(v.Faults, finding.Finding{
+				Rule: "value-impossible", Severity: finding.Error, At: site.Ratings.At, Subject: site.Subject(),
+				Message: fmt.Sprintf("ratings is %q, which names no rating set", site.Ratings.Value), Next: err.Error(),
+			})
+		} else {
+			v.Set, v.Info = set, set.Info()
+		}
+	}
+	v.share()
+	v.parallel(v.rate)
+	if light := lightPercent(d); light > 0 {
+		v.lighten(light)
+	}
+	z := make([]network.Impedance, len(v.Runs))
+	for i := range v.Runs {
+		v.total(&v.Runs[i])
+		z[i] = v.Runs[i].Impedance
+	}
+	v.Rises = v.Tree.Rise(z)
+	v.take()
+	return v
+}
+
+func lightPercent(d *design.Design) float64 {
+	if s := d.Site(); s != nil && s.LightNeighboursPercent.Known() {
+		return s.LightNeighboursPercent.Value
+	}
+	return 0
+}
+
+// share finds out which runs lie in each route.
+func (v *Review) share() {
+	for i, run := range v.Design.Runs {
+		a := &v.Runs[i]
+		*a = Run{Run: run, Cable: v.Design.CableOf(run), Index: i, Legs: run.Legs(), Segment: &v.Tree.Segments[i], Governing: -1, LengthM: run.LengthM()}
+		a.Sections = make([]Section, len(run.Sections))
+		for k := range run.Sections {
+			s := &a.Sections[k]
+			s.Section = &run.Sections[k]
+			s.Route = v.Design.Route(s.Section.Route)
+			if s.Route == nil {
+				continue
+			}
+			shared := v.Shared[s.Route]
+			if shared == nil {
+				shared = &Shared{Route: s.Route}
+				if s.Route.OtherCircuits.Known() {
+					shared.Others = int(s.Route.OtherCircuits.Value)
+				}
+				shared.Circuits = shared.Others
+				v.Shared[s.Route] = shared
+			}
+			s.Shared = shared
+			if n := len(shared.Runs); n == 0 || shared.Runs[n-1] != i {
+				shared.Runs = append(shared.Runs, i)
+				shared.Circuits += a.Legs
+			}
+		}
+	}
+}
+
+// parallel runs do for every run, on all processors.
+func (v *Review) parallel(do func(*Run)) {
+	const batch = 256
+	n := (len(v.Runs) + batch - 1) / batch
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range min(runtime.GOMAXPROCS(0), n) {
+		wg.Go(func() {
+			for b := range next {
+				for i := b * batch; i < min(len(v.Runs), (b+1)*batch); i++ {
+					do(&v.Runs[i])
+				}
+			}
+		})
+	}
+	for b := range n {
+		next <- b
+	}
+	close(next)
+	wg.Wait()
+}
+
+// never says whether two runs are stated never to be loaded together.
+func (v *Review) never(a, b *Run) bool {
+	return names(a.Run, b.Run.Name) || names(b.Run, a.Run.Name)
+}
+
+func names(r *design.Run, other string) bool {
+	if len(r.NeverWith) == 0 || strings.TrimSpace(r.NeverWithReason.Value) == "" {
+		return false
+	}
+	return slices.ContainsFunc(r.NeverWith, func(l design.Link) bool { return l.Origin == design.Stated && l.Name == other })
+}
+
+// group gathers a section's neighbours, without those that leave says to leave out.
+func (v *Review) group(a *Run, s *Section, leave func(other *Run) string) {
+	g := ratings.Group{Circuits: s.Shared.Others}
+	s.Left = nil
+	for _, i := range s.Shared.Runs {
+		b := &v.Runs[i]
+		if b != a {
+			why := ""
+			if v.never(a, b) {
+				why = "never loaded together"
+			} else if leave != nil {
+				why = leave(b)
+			}
+			if why != "" {
+				s.Left = append(s.Left, Left{i, why})
+				continue
+			}
+		}
+		g.Circuits += b.Legs
+		if b.Cable == nil {
+			continue
+		}
+		if size := b.Run.Size; !size.Zero() {
+			if g.Smallest.Zero() || size.MM2 < g.Smallest.MM2 {
+				g.Smallest = size
+			}
+			if size.MM2 > g.Largest.MM2 {
+				g.Largest = size
+			}
+		}
+		if cooler(b.Cable.Insulation, g.Insulation) {
+			g.Insulation = b.Cable.Insulation.Value
+		}
+		if outer := v.outerMM(b); outer.Known && outer.Value > g.OuterMM.Value {
+			g.OuterMM = outer
+		}
+	}
+	s.Group = g
+}
+
+// cooler says whether an insulation works at a lower temperature than the lowest so far.
+func cooler(ins design.Text, lowest string) bool {
+	if !ins.Known() {
+		return false
+	}
+	if lowest == "" {
+		return true
+	}
+	a, okA := conductor.TemperatureC(ins.Value)
+	b, okB := conductor.TemperatureC(lowest)
+	return okA && okB && a < b
+}
+
+// outerMM is the diameter of one cable of a run: stated, or from construction data.
+func (v *Review) outerMM(a *Run) quantity.Maybe {
+	c := v.circuit(a)
+	if c.OuterMM.Known {
+		return c.OuterMM
+	}
+	built, gap := conductor.Construct(c)
+	if gap != nil {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(built.OuterMM)
+}
+
+// circuit is what a rating set needs to know of one leg of a run.
+func (v *Review) circuit(a *Run) ratings.Circuit {
+	k := a.Cable
+	c := ratings.Circuit{
+		Conductor: k.Conductor.Value, Strands: k.Strands.Value, Insulation: k.Insulation.Value, Build: k.Build.Value,
+		Armour: k.Armour.Value, Formation: k.Formation.Value, Size: a.Run.Size,
+		Loaded: a.Segment.Loaded, Cores: k.Layout.Total(), ThirdPct: a.Segment.ThirdPct, FrequencyHz: 50,
+	}
+	if s := v.Design.Site(); s != nil && s.FrequencyHz.Known() {
+		c.FrequencyHz = s.FrequencyHz.Value
+	}
+	for i := range k.Data {
+		if data := &k.Data[i]; data.Size == a.Run.Size {
+			c.ROhmKM, c.XOhmKM = data.ROhmKM.Maybe(), data.XOhmKM.Maybe()
+			c.OuterMM, c.ConductorMM = data.OuterMM.Maybe(), data.ConductorMM.Maybe()
+			c.InsulationMM, c.SheathMM = data.InsulationMM.Maybe(), data.SheathMM.Maybe()
+			c.CapacityA = data.CapacityA.Maybe()
+			c.DataOrigin = cmp.Or(data.Origin.Value, fmt.Sprintf("data of cable %q, origin not stated", k.Name))
+		}
+	}
+	return c
+}
+
+// place is how a section is laid.
+func (v *Review) place(r *design.Route) ratings.Place {
+	p := ratings.Place{
+		Laid: r.Laid.Value, Lid: r.Lid.Value, Spacing: r.Spacing.Value, SpacingMM: r.SpacingMM.Maybe(),
+		Tiers: int(r.Tiers.Value), Vertical: r.Vertical.Value, HeldBy: r.HeldBy.Value, StandoffMM: r.StandoffMM.Maybe(),
+		AirC: r.AirC.Maybe(), SoilC: r.SoilC.Maybe(), SoilKmW: r.SoilKmW.Maybe(), DepthM: r.DepthM.Maybe(),
+		Sun: r.Sun.Value, SunAddsC: r.SunAddsC.Maybe(), Ducts: r.Ducts.Value, DuctCount: int(r.DuctCount.Value),
+		DepthFactor: r.DepthFactor.Maybe(), DepthFactorOrigin: r.DepthFactorOrigin.Value,
+		ExtraFactor: r.ExtraFactor.Maybe(), ExtraFactorReason: r.ExtraFactorReason.Value,
+		DuctInsideMM: r.DuctInsideMM.Maybe(), DuctOutsideMM: r.DuctOutsideMM.Maybe(),
+	}
+	if s := v.Design.Site(); s != nil {
+		or(&p.AirC, s.AirC)
+		or(&p.SoilC, s.SoilC)
+		or(&p.SoilKmW, s.SoilKmW)
+		or(&p.DepthM, s.DepthM)
+		or(&p.SunAddsC, s.SunAddsC)
+	}
+	if !p.SpacingMM.Known || p.SpacingMM.Value == 0 {
+		p.SpacingMM = quantity.Maybe{} // 0 is what the language writes for "not stated"
+	}
+	if p.DepthFactorOrigin == "" {
+		p.DepthFactor = quantity.Maybe{}
+	}
+	if p.ExtraFactorReason == "" {
+		p.ExtraFactor = quantity.Maybe{}
+	}
+	return p
+}
+
+func or(m *quantity.Maybe, n design.Num) {
+	if !m.Known {
+		*m = n.Maybe()
+	}
+}
+
+// usable says that the run's cable, size and sections can be looked up; what is
+// not usable is told where it is written.
+func usable(a *Run) bool {
+	k := a.Cable
+	return k != nil && !a.Run.Size.Zero() &&
+		k.Conductor.Known() && k.Insulation.Known() && k.Build.Known() && k.Strands.Known() && k.Armour.Known() && k.Formation.Known() &&
+		k.Cores.Origin != design.Faulty && (k.Build.Value != "multicore" || k.Cores.Known())
+}
+
+// placed says that a route can be looked up.
+func placed(r *design.Route) bool {
+	if r == nil || !r.Laid.Known() {
+		return false
+	}
+	for _, n := range []design.Num{r.Tiers, r.SpacingMM, r.AirC, r.SoilC, r.SoilKmW, r.DepthM, r.SunAddsC, r.OtherCircuits, r.DuctCount, r.StandoffMM, r.DepthFactor, r.ExtraFactor} {
+		if n.Origin == design.Faulty {
+			return false
+		}
+	}
+	return r.Lid.Known() && r.Spacing.Known() && r.Vertical.Known() && r.Sun.Known() && r.Ducts.Known()
+}
+
+// rate works out capacity and impedance of every section of a run.
+func (v *Review) rate(a *Run) {
+	if v.Set == nil || !usable(a) {
+		return
+	}
+	c := v.circuit(a)
+	for k := range a.Sections {
+		s := &a.Sections[k]
+		if !placed(s.Route) {
+			continue
+		}
+		v.group(a, s, nil)
+		p := v.place(s.Route)
+		v.rateSection(a, s, c, p)
+		z, gap := v.Set.Impedance(c, p)
+		if gap != nil {
+			a.gap(s, gap, false)
+			continue
+		}
+		s.Impedance, s.HasZ = z, true
+	}
+}
+
+func (v *Review) rateSection(a *Run, s *Section, c ratings.Circuit, p ratings.Place) {
+	rating, gap := v.Set.Rate(c, p, s.Group)
+	if gap != nil {
+		s.Known = false
+		a.gap(s, gap, true)
+		return
+	}
+	s.Rating, s.Known = rating, true
+}
+
+// gap keeps a reason once.
+func (a *Run) gap(s *Section, g *ratings.Gap, rating bool) {
+	for i := range a.Gaps {
+		if a.Gaps[i].Reason == g.Reason {
+			a.Gaps[i].Rating = a.Gaps[i].Rating || rating
+			return
+		}
+	}
+	at := a.Run.SizeAt
+	if !at.Known() {
+		at = a.Run.At
+	}
+	a.Gaps = append(a.Gaps, Gap{At: at, Reason: g.Reason, Next: g.Next, Rating: rating})
+}
+
+// lighten leaves lightly loaded neighbours out of the groups of the others: those
+// that carry at most the stated share of their own rating in the full group. The
+// test is made once, on full groups, which is the safe side of repeating it.
+func (v *Review) lighten(percent float64) {
+	light := make(map[*Section]bool)
+	byRoute := map[*Shared]map[int]bool{}
+	for i := range v.Runs {
+		a := &v.Runs[i]
+		current := a.Segment.DesignCurrentA
+		if !current.Known {
+			continue
+		}
+		for k := range a.Sections {
+			s := &a.Sections[k]
+			if s.Known && quantity.AtMost(current.Value/float64(a.Legs), s.Rating.CapacityA*percent/100) {
+				light[s] = true
+				if byRoute[s.Shared] == nil {
+					byRoute[s.Shared] = map[int]bool{}
+				}
+				byRoute[s.Shared][i] = true
+			}
+		}
+	}
+	for i := range v.Runs {
+		a := &v.Runs[i]
+		if !usable(a) {
+			continue
+		}
+		for k := range a.Sections {
+			s := &a.Sections[k]
+			if s.Shared == nil || light[s] || !placed(s.Route) || len(byRoute[s.Shared]) == 0 {
+				continue
+			}
+			v.group(a, s, func(b *Run) string {
+				if byRoute[s.Shared][b.Index] {
+					return fmt.Sprintf("carries at most %s of its grouped rating", quantity.Percent.Print(percent))
+				}
+				return ""
+			})
+			v.rateSection(a, s, v.circuit(a), v.place(s.Route))
+		}
+	}
+}
+
+// total sums up a run from its sections.
+func (v *Review) total(a *Run) {
+	legs := float64(a.Legs)
+	known := len(a.Sections) > 0
+	hasZ := known && a.LengthM.Known
+	var r, x float64
+	for k := range a.Sections {
+		s := &a.Sections[k]
+		if !s.Known {
+			known = false
+		} else if a.Governing < 0 || s.Rating.CapacityA < a.Sections[a.Governing].Rating.CapacityA {
+			a.Governing = k
+		}
+		if !s.HasZ || !hasZ {
+			hasZ = false
+			continue
+		}
+		r += s.Impedance.ROhmKM * s.Section.LengthM.Value / 1000
+		x += s.Impedance.XOhmKM * s.Section.LengthM.Value / 1000
+	}
+	if known {
+		s := &a.Sections[a.Governing]
+		a.CapacityA = quantity.Of(s.Rating.CapacityA * legs)
+		a.OnNeutral = s.Rating.OnNeutral
+	} else {
+		a.Governing = -1
+	}
+	current := a.Segment.DesignCurrentA
+	a.LoadA = current
+	if a.OnNeutral && current.Known {
+		a.LoadA.Value = 3 * a.Segment.ThirdPct / 100 * current.Value
+	}
+	if !hasZ {
+		return
+	}
+	length := a.LengthM.Value / 1000
+	a.ROhmKM, a.XOhmKM = quantity.Of(r/length), quantity.Of(x/length)
+	a.Impedance = network.Impedance{Ohm: complex(r, x) / complex(legs, 0), Known: true}
+	if current.Known {
+		squares := 0.0
+		peak := 0.0
+		for p, heat := range a.Segment.HeatA {
+			squares += heat * heat
+			peak = math.Max(peak, abs(a.Segment.RiseA[p]))
+		}
+		if peak > 0 { // the neutral, at the same share of the phase current
+			neutral := abs(a.Segment.NeutralA) * current.Value / peak
+			squares += neutral * neutral
+		}
+		a.LossW = quantity.Of(squares * r / legs)
+	}
+}
+
+func abs(c complex128) float64 { return math.Hypot(real(c), imag(c)) }
+
+// take lists the reference conditions of the set that the design does not state.
+func (v *Review) take() {
+	if v.Set == nil {
+		return
+	}
+	seen := map[string]bool{}
+	add := func(attr, what string, r *design.Route) {
+		if !seen[attr] {
+			seen[attr] = true
+			v.Took = append(v.Took, Taken{What: what, Attr: attr, Route: r})
+		}
+	}
+	for _, r := range v.Design.Routes {
+		if v.Shared[r] == nil || !r.Laid.Known() {
+			continue
+		}
+		p := v.place(r)
+		if r.Laid.Value != "buried" && r.Laid.Value != "buried-duct" {
+			if !p.AirC.Known && r.AirC.Origin == design.Absent {
+				add("air_c", "air "+quantity.Celsius.Print(v.Info.AirC), r)
+			}
+			continue
+		}
+		if !p.SoilC.Known && r.SoilC.Origin == design.Absent {
+			add("soil_c", "soil "+quantity.Celsius.Print(v.Info.SoilC), r)
+		}
+		if !p.SoilKmW.Known && r.SoilKmW.Origin == design.Absent {
+			add("soil_km_w", "soil resistivity "+quantity.SoilKMW.Print(v.Info.SoilKmW), r)
+		}
+		if !p.DepthM.Known && r.DepthM.Origin == design.Absent {
+			add("depth_m", "depth "+quantity.Metre.Print(v.Info.DepthM), r)
+		}
+	}
+}
+
+// Neighbours names what shares a section: the other runs, and how many circuits
+// of other projects, for people.
+func (v *Review) Neighbours(a *Run, s *Section) string {
+	var list []string
+	left := map[int]bool{}
+	for _, l := range s.Left {
+		left[l.Run] = true
+	}
+	for _, i := range s.Shared.Runs {
+		b := &v.Runs[i]
+		if b == a || left[i] {
+			continue
+		}
+		n := b.Run.Name
+		if b.Legs > 1 {
+			n = fmt.Sprintf("%s (%d legs)", n, b.Legs)
+		}
+		list = append(list, n)
+	}
+	if len(list) > 6 {
+		list = append(list[:5], fmt.Sprintf("%d more", len(list)-5))
+	}
+	if s.Shared.Others > 0 {
+		list = append(list, fmt.Sprintf("%d of other projects", s.Shared.Others))
+	}
+	if a.Legs > 1 {
+		list = append(list, fmt.Sprintf("its own %d legs", a.Legs))
+	}
+	return strings.Join(list, ", ")
+}

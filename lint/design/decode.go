@@ -1,0 +1,558 @@
+package design
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+
+	"github.com/hashicorp/hcl/v2"
+	"github.com/hashicorp/hcl/v2/hclsyntax"
+	"github.com/zclconf/go-cty/cty"
+
+	"trefoil/lint/finding"
+	"trefoil/lint/source"
+	"trefoil/lint/syntax"
+	"trefoil/ratings/quantity"
+)
+
+type hclBlock = hclsyntax.Block
+
+// reader copies values out of the blocks of one piece of text.
+type reader struct {
+	file    *source.File
+	subject string // of the block being read
+	inside  int    // 0 in the block itself, 1 in a block inside it
+	copy    map[string]cty.Value
+
+	faults []Fault
+	later  []func(*environment) // values that hang on let
+	last   []*dependent         // values that hang on other blocks
+	env    *environment         // nil while let is not known yet
+}
+
+// dependent is a value that hangs on attributes of other blocks.
+type dependent struct {
+	reader  *reader
+	subject string
+	attr    string
+	expr    hclsyntax.Expression
+	apply   func(cty.Value)
+	state   uint8 // 0 waiting, 1 being worked out, 2 done
+}
+
+func (r *reader) fault(rule string, at source.Range, message, next string) {
+	r.faults = append(r.faults, Fault{Rule: rule, Severity: finding.Error, At: at, Message: message, Next: next, Subject: r.subject})
+}
+
+func (r *reader) rng(h hcl.Range) source.Range { return syntax.Range(r.file, h) }
+
+// header is the first line of a block.
+func (r *reader) header(b *hclBlock) source.Range {
+	at := r.rng(b.Range())
+	whole := at
+	whole.End = uint32(max(int(at.Start), min(b.CloseBraceRange.End.Byte, len(r.file.Bytes))))
+	return whole.FirstLine()
+}
+
+func (r *reader) label(b *hclBlock, i int) source.Range { return r.rng(b.LabelRanges[i]) }
+
+// decodeBody copies the attributes and inner blocks of b into o. What it does
+// not know is told at the word; the block stays usable.
+func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
+	for name, a := range b.Body.Attributes {
+		f := s.fields[name]
+		if f == nil {
+			if name == "copies" && r.inside == 0 && mayCopy(s.kind) {
+				continue
+			}
+			next := suggest(name, fieldNames(s))
+			if s.blocks[name] != nil {
+				next = fmt.Sprintf("%s is a block: write %s { ... }", name, name)
+			}
+			r.fault("unknown-word", r.rng(a.NameRange), fmt.Sprintf("a %s has no attribute %q", s.kind, name), next)
+			continue
+		}
+		readAttribute(r, f, o, name, a.Expr)
+	}
+	seen := map[string]bool{}
+	for _, inner := range b.Body.Blocks {
+		n := s.blocks[inner.Type]
+		if n == nil {
+			next := suggest(inner.Type, fieldNames(s))
+			if s.fields[inner.Type] != nil {
+				next = fmt.Sprintf("%s is an attribute: write %s = ...", inner.Type, inner.Type)
+			}
+			r.fault("unknown-word", r.rng(inner.TypeRange), fmt.Sprintf("a %s has no block %q", s.kind, inner.Type), next)
+			continue
+		}
+		if n.once && seen[inner.Type] {
+			r.fault("name-taken", r.header(inner), fmt.Sprintf("a second %s block in one %s", inner.Type, s.kind), "keep one of the two")
+			continue
+		}
+		seen[inner.Type] = true
+		want := 0
+		if n.label {
+			want = 1
+		}
+		if len(inner.Labels) < want {
+			r.fault("value-missing", r.header(inner), fmt.Sprintf("%s needs a label", inner.Type), fmt.Sprintf(`write %s "..." {`, inner.Type))
+			continue
+		}
+		if len(inner.Labels) > want {
+			r.fault("unknown-word", r.label(inner, want), fmt.Sprintf("%s takes %d label(s), here is one more", inner.Type, want), "remove the label")
+		}
+		r.inside++
+		n.decode(r, o, inner)
+		r.inside--
+	}
+}
+
+func mayCopy(kind string) bool {
+	switch kind {
+	case "source", "board", "route", "cable", "run":
+		return true
+	}
+	return false
+}
+
+// readAttribute copies one attribute, now or as soon as what it hangs on is known.
+func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyntax.Expression) {
+	switch {
+	case f.link != nil:
+		r.linkLater(expr, f.kinds, func(l Link) { *f.link(o) = l })
+		return
+	case f.links != nil:
+		list, ok := expr.(*hclsyntax.TupleConsExpr)
+		if !ok {
+			r.fault("value-impossible", r.rng(expr.Range()), name+" is a list of references", fmt.Sprintf("write %s = [%s.NAME]", name, f.kinds[0]))
+			return
+		}
+		*f.links(o) = make([]Link, len(list.Exprs))
+		for i, e := range list.Exprs {
+			r.linkLater(e, f.kinds, func(l Link) { (*f.links(o))[i] = l })
+		}
+		return
+	}
+	at := r.rng(expr.Range())
+	faulty := func() {
+		switch {
+		case f.num != nil:
+			*f.num(o) = Num{At: at, Origin: Faulty}
+		case f.text != nil:
+			*f.text(o) = Text{At: at, Origin: Faulty}
+		case f.flag != nil:
+			*f.flag(o) = Flag{At: at, Origin: Faulty}
+		case f.texts != nil:
+			*f.texts(o) = Texts{At: at, Origin: Faulty}
+		}
+	}
+	if f.num != nil { // by far the most frequent value
+		if lit, ok := expr.(*hclsyntax.LiteralValueExpr); ok && lit.Val.Type() == cty.Number && !lit.Val.IsNull() {
+			v, _ := lit.Val.AsBigFloat().Float64()
+			if why := f.refuse(v); why != "" {
+				r.fault("value-impossible", at, fmt.Sprintf("%s is %s; %s", name, at.Text(), why), "")
+				faulty()
+				return
+			}
+			*f.num(o) = Num{Value: v, At: at, Origin: Stated}
+			return
+		}
+	}
+	faulty() // until it is known
+	r.value(name, expr, func(v cty.Value) {
+		why := ""
+		switch {
+		case v == cty.NilVal: // told already
+			return
+		case v.IsNull():
+			at = source.Range{}
+			faulty()
+			switch {
+			case f.num != nil:
+				f.num(o).Origin = Absent
+			case f.text != nil:
+				f.text(o).Origin = Absent
+			case f.flag != nil:
+				f.flag(o).Origin = Absent
+			case f.texts != nil:
+				f.texts(o).Origin = Absent
+			}
+			return
+		case f.num != nil:
+			if v.Type() != cty.Number {
+				why = "it must be a number" + unquote(v)
+				break
+			}
+			x, _ := v.AsBigFloat().Float64()
+			if why = f.refuse(x); why == "" {
+				*f.num(o) = Num{Value: x, At: at, Origin: Stated}
+			}
+		case f.flag != nil:
+			if v.Type() != cty.Bool {
+				why = "it must be true or false"
+				break
+			}
+			*f.flag(o) = Flag{Value: v.True(), At: at, Origin: Stated}
+		case f.text != nil:
+			if v.Type() != cty.String {
+				why = "it must be a text in quotes"
+				break
+			}
+			s := v.AsString()
+			if why = f.refuseText(s); why == "" {
+				*f.text(o) = Text{Value: s, At: at, Origin: Stated}
+			}
+		case f.texts != nil:
+			list, ok := texts(v)
+			if !ok {
+				why = `it must be a list of texts: ["...", "..."]`
+				break
+			}
+			for _, s := range list {
+				if w := f.refuseText(s); w != "" {
+					why = w
+				}
+			}
+			if why == "" {
+				*f.texts(o) = Texts{Values: list, At: at, Origin: Stated}
+			}
+		}
+		if why != "" {
+			why, next, _ := strings.Cut(why, "\n")
+			r.fault("value-impossible", at, fmt.Sprintf("%s is %s; %s", name, show(v), why), next)
+		}
+	})
+}
+
+func unquote(v cty.Value) string {
+	if v.Type() == cty.String {
+		if _, err := strconv.ParseFloat(v.AsString(), 64); err == nil {
+			return ", without quotes"
+		}
+	}
+	return ""
+}
+
+// show prints a value of an expression shortly, for a message.
+func show(v cty.Value) string {
+	switch {
+	case v.Type() == cty.String:
+		s := v.AsString()
+		if len(s) > 60 {
+			s = s[:57] + "..."
+		}
+		return strconv.Quote(strings.ToValidUTF8(s, ""))
+	case v.Type() == cty.Number:
+		x, _ := v.AsBigFloat().Float64()
+		return strconv.FormatFloat(x, 'g', 10, 64)
+	case v.Type() == cty.Bool:
+		return strconv.FormatBool(v.True())
+	}
+	return "a " + v.Type().FriendlyName()
+}
+
+func texts(v cty.Value) ([]string, bool) {
+	if !v.CanIterateElements() || v.Type().IsMapType() || v.Type().IsObjectType() {
+		return nil, false
+	}
+	list := []string{}
+	for _, e := range v.AsValueSlice() {
+		if e.IsNull() || e.Type() != cty.String {
+			return nil, false
+		}
+		list = append(list, e.AsString())
+	}
+	return list, true
+}
+
+// refuse says why a number cannot be, "" when it can.
+func (f *field[T]) refuse(x float64) string {
+	switch {
+	case !quantity.Finite(x):
+		return "it must be a finite number"
+	case f.above && x <= f.low:
+		return fmt.Sprintf("it must be above %g", f.low)
+	case x < f.low:
+		return fmt.Sprintf("it must be at least %g", f.low)
+	case x > f.high:
+		return fmt.Sprintf("it must be at most %g", f.high)
+	case f.whole && x != float64(int64(x)):
+		return "it must be a whole number"
+	}
+	return ""
+}
+
+// refuseText says why a text cannot be, with a next step after a line end.
+func (f *field[T]) refuseText(s string) string {
+	if f.date {
+		if _, err := time.Parse(time.DateOnly, s); err != nil {
+			return "it must be a day, YYYY-MM-DD"
+		}
+	}
+	if len(f.words) == 0 {
+		return ""
+	}
+	for _, w := range f.words {
+		if s == w {
+			return ""
+		}
+	}
+	return "it must be one of " + strings.Join(f.words, ", ") + "\n" + suggest(s, f.words)
+}
+
+// linkLater reads a reference, now or when let is known.
+func (r *reader) linkLater(expr hclsyntax.Expression, kinds []string, set func(Link)) {
+	set(Link{At: r.rng(expr.Range()), Origin: Faulty})
+	if r.readLink(expr, kinds, set) {
+		return
+	}
+	r.postpone(func(*environment) { r.readLink(expr, kinds, set) })
+}
+
+// postpone keeps work until let is known, with the block it belongs to.
+func (r *reader) postpone(do func(*environment)) {
+	inside, subject := r.inside, r.subject
+	r.later = append(r.later, func(env *environment) {
+		r.inside, r.subject = inside, subject
+		do(env)
+	})
+}
+
+// readLink reads a reference; false when it hangs on let, which is not known yet.
+func (r *reader) readLink(expr hclsyntax.Expression, kinds []string, set func(Link)) bool {
+	at := r.rng(expr.Range())
+	want := kinds[0] + ".NAME"
+	refuse := func(what string) bool {
+		r.fault("value-impossible", at, what, "write "+want+`, or `+kinds[0]+`["..."] where the name is no plain word`)
+		return true
+	}
+	switch e := expr.(type) {
+	case *hclsyntax.ScopeTraversalExpr:
+		l, ok := link(e.Traversal)
+		if !ok {
+			return refuse(fmt.Sprintf("%s is no reference to a block", shorten(at.Text())))
+		}
+		l.At, l.Origin = at, Stated
+		r.accept(l, kinds, set)
+		return true
+	case *hclsyntax.ParenthesesExpr:
+		return r.readLink(e.Expression, kinds, set)
+	case *hclsyntax.ConditionalExpr:
+		if r.env == nil && len(e.Condition.Variables()) > 0 {
+			return false
+		}
+		v, ok := r.evaluate(e.Condition, r.env)
+		if !ok {
+			return true
+		}
+		if v.IsNull() || v.Type() != cty.Bool {
+			return refuse("the condition is neither true nor false")
+		}
+		if v.True() {
+			return r.readLink(e.TrueResult, kinds, set)
+		}
+		return r.readLink(e.FalseResult, kinds, set)
+	case *hclsyntax.IndexExpr:
+		base, ok := e.Collection.(*hclsyntax.ScopeTraversalExpr)
+		if !ok {
+			return refuse(fmt.Sprintf("%s is no reference to a block", shorten(at.Text())))
+		}
+		if r.env == nil && len(e.Key.Variables()) > 0 {
+			return false
+		}
+		l, ok := link(base.Traversal)
+		if !ok {
+			if len(base.Traversal) == 1 { // source[let.name]
+				l, ok = Link{Kind: base.Traversal.RootName()}, true
+			} else {
+				return refuse(fmt.Sprintf("%s is no reference to a block", shorten(at.Text())))
+			}
+		}
+		v, good := r.evaluate(e.Key, r.env)
+		if !good {
+			return true
+		}
+		key, good := keyText(v)
+		if !good {
+			return refuse("the key in brackets is neither a text nor a whole number")
+		}
+		if l.Name == "" {
+			l.Name = key
+		} else {
+			l.Name += "[" + key + "]"
+		}
+		l.At, l.Origin = at, Stated
+		r.accept(l, kinds, set)
+		return true
+	}
+	return refuse(fmt.Sprintf("%s is no reference to a block", shorten(at.Text())))
+}
+
+// accept takes a link whose kind may stand here.
+func (r *reader) accept(l Link, kinds []string, set func(Link)) {
+	for _, k := range kinds {
+		if l.Kind == k {
+			set(l)
+			return
+		}
+	}
+	for _, k := range append(kinds[:len(kinds):len(kinds)], allKinds...) {
+		if l.Kind == k {
+			r.fault("value-impossible", l.At, fmt.Sprintf("a %s stands where a %s belongs", l.Kind, strings.Join(kinds, " or ")), "write "+kinds[0]+".NAME")
+			return
+		}
+	}
+	r.fault("unknown-reference", l.At, fmt.Sprintf("%s names no kind of block", shorten(l.At.Text())), suggest(l.Kind, kinds))
+}
+
+func shorten(s string) string {
+	s = strings.Join(strings.Fields(s), " ")
+	if r := []rune(s); len(r) > 60 {
+		return string(r[:57]) + "..."
+	}
+	return s
+}
+
+// link reads kind.name, kind["name"] and kind.name[key].
+func link(t hcl.Traversal) (Link, bool) {
+	if t.RootName() == "site" && len(t) == 1 {
+		return Link{Kind: "site"}, true
+	}
+	if len(t) < 2 || len(t) > 3 {
+		return Link{}, false
+	}
+	l := Link{Kind: t.RootName()}
+	switch s := t[1].(type) {
+	case hcl.TraverseAttr:
+		l.Name = s.Name
+	case hcl.TraverseIndex:
+		key, ok := keyText(s.Key)
+		if !ok {
+			return Link{}, false
+		}
+		l.Name = key
+	default:
+		return Link{}, false
+	}
+	if len(t) == 3 {
+		s, ok := t[2].(hcl.TraverseIndex)
+		if !ok {
+			return Link{}, false
+		}
+		key, ok := keyText(s.Key)
+		if !ok {
+			return Link{}, false
+		}
+		l.Name += "[" + key + "]"
+	}
+	return l, true
+}
+
+func keyText(v cty.Value) (string, bool) {
+	switch {
+	case v == cty.NilVal || v.IsNull() || !v.IsKnown():
+		return "", false
+	case v.Type() == cty.String:
+		return v.AsString(), true
+	case v.Type() == cty.Number:
+		if i, acc := v.AsBigFloat().Int64(); acc == 0 {
+			return strconv.FormatInt(i, 10), true
+		}
+	}
+	return "", false
+}
+
+// object fills what every block has; false when the block is not usable.
+func (r *reader) object(o *Object, b *hclBlock, needsName bool) {
+	o.Kind = b.Type
+	o.At = r.header(b)
+	o.Whole = r.rng(b.Range())
+	o.Whole.End = uint32(max(int(o.Whole.Start), min(b.CloseBraceRange.End.Byte, len(r.file.Bytes))))
+	r.subject = b.Type
+	switch {
+	case len(b.Labels) == 0 && needsName:
+		r.fault("value-missing", o.At, fmt.Sprintf("this %s has no name", b.Type), fmt.Sprintf(`write %s "NAME" {`, b.Type))
+	case len(b.Labels) > 0:
+		o.Name = b.Labels[0]
+		if why := refuseName(o.Name); why != "" {
+			r.fault("value-impossible", r.label(b, 0), fmt.Sprintf("the name of this %s %s", b.Type, why), "")
+		}
+		if len(b.Labels) > 1 {
+			r.fault("unknown-word", r.label(b, 1), fmt.Sprintf("a %s has one name, here is one more", b.Type), "remove it")
+		}
+	}
+	if r.copy != nil {
+		key, _ := keyText(r.copy["key"])
+		o.CopyOf = o.Name
+		o.Name += "[" + key + "]"
+	}
+	r.subject = o.Subject()
+}
+
+func refuseName(s string) string {
+	switch {
+	case strings.TrimSpace(s) == "":
+		return "is empty"
+	case len(s) > 200:
+		return "is longer than 200 bytes"
+	case strings.ContainsAny(s, "[]"):
+		return "holds a bracket, which stands for copies"
+	}
+	for _, c := range s {
+		if unicode.IsControl(c) {
+			return "holds a control character"
+		}
+	}
+	return ""
+}
+
+// block reads one top-level block into a typed object; nil where its kind is not known.
+func (r *reader) block(b *hclBlock) any {
+	switch b.Type {
+	case "site":
+		o := &Site{}
+		r.object(&o.Object, b, true)
+		decodeBody(r, siteSchema, o, b)
+		return o
+	case "supply":
+		o := &Supply{}
+		r.object(&o.Object, b, true)
+		decodeBody(r, supplySchema, o, b)
+		return o
+	case "source":
+		o := &Source{}
+		r.object(&o.Object, b, true)
+		decodeBody(r, sourceSchema, o, b)
+		return o
+	case "board":
+		o := &Board{}
+		r.object(&o.Object, b, true)
+		decodeBody(r, boardSchema, o, b)
+		return o
+	case "route":
+		o := &Route{}
+		r.object(&o.Object, b, true)
+		decodeBody(r, routeSchema, o, b)
+		return o
+	case "cable":
+		o := &Cable{}
+		r.object(&o.Object, b, true)
+		decodeBody(r, cableSchema, o, b)
+		return o
+	case "run":
+		o := &Run{}
+		r.object(&o.Object, b, true)
+		decodeBody(r, runSchema, o, b)
+		return o
+	case "waiver":
+		o := &Waiver{}
+		r.object(&o.Object, b, true)
+		decodeBody(r, waiverSchema, o, b)
+		return o
+	}
+	r.subject = ""
+	r.fault("unknown-word", r.rng(b.TypeRange), fmt.Sprintf("%q is no kind of block", b.Type), suggest(b.Type, allKinds))
+	return nil
+}

@@ -1,0 +1,330 @@
+// Package design turns syntax trees into a typed Design. Every value keeps its
+// byte range and whether it was stated, defaulted or never given; syntax trees
+// are dropped as soon as their values are copied.
+//
+// Nothing is worked out here: who feeds whom is the matter of lint/network, what
+// a cable may carry that of lint/assess.
+package design
+
+import (
+	"trefoil/lint/finding"
+	"trefoil/lint/source"
+	"trefoil/ratings/quantity"
+)
+
+// Origin says where a value comes from.
+type Origin uint8
+
+// A value is absent, written in the design, filled in by the language, or
+// written but unusable (which is then already told).
+const (
+	Absent Origin = iota
+	Stated
+	Defaulted
+	Faulty
+)
+
+// Num is a number with its place. Its unit is part of the attribute's name.
+type Num struct {
+	Value  float64
+	At     source.Range
+	Origin Origin
+}
+
+// Text is a text with its place.
+type Text struct {
+	Value  string
+	At     source.Range
+	Origin Origin
+}
+
+// Flag is true or false with its place.
+type Flag struct {
+	Value  bool
+	At     source.Range
+	Origin Origin
+}
+
+// Texts is a list of texts with its place.
+type Texts struct {
+	Values []string
+	At     source.Range
+	Origin Origin
+}
+
+// Known says that the value can be used.
+func (n Num) Known() bool { return n.Origin == Stated || n.Origin == Defaulted }
+
+// Known says that the value can be used.
+func (t Text) Known() bool { return t.Origin == Stated || t.Origin == Defaulted }
+
+// Known says that the value can be used.
+func (f Flag) Known() bool { return f.Origin == Stated || f.Origin == Defaulted }
+
+// Known says that the value can be used.
+func (t Texts) Known() bool { return t.Origin == Stated || t.Origin == Defaulted }
+
+// Maybe is the number without its place.
+func (n Num) Maybe() quantity.Maybe { return quantity.Maybe{Value: n.Value, Known: n.Known()} }
+
+// Link is a reference to another block, as written; the linker fills the target.
+type Link struct {
+	Kind, Name string // source, inv[east]
+	Set        bool   // names a whole set of copies
+	At         source.Range
+	Origin     Origin
+}
+
+// Subject is the name that findings use: "run.inv-1".
+func (l Link) Subject() string { return l.Kind + "." + l.Name }
+
+// Object is what every block has.
+type Object struct {
+	Kind, Name string
+	At         source.Range // the block's first line
+	Whole      source.Range // the whole block
+	Note       Text
+	CopyOf     string // name of the set this is a copy of, "" otherwise
+}
+
+// Subject is the name that findings use: "run.inv-1".
+func (o *Object) Subject() string { return o.Kind + "." + o.Name }
+
+// Site holds what is common to the design.
+type Site struct {
+	Object
+	Ratings, Stage                     Text
+	VoltageV, FrequencyHz              Num
+	AirC, SoilC, SoilKmW, DepthM       Num
+	RiseLimitPercent, DropLimitPercent Num
+	RiseLimitOrigin, DropLimitOrigin   Text
+	RiseAt                             Text // rated | max
+	SunAddsC                           Num
+	LightNeighboursPercent             Num
+	UtilisationTargetPercent           Num
+	EditionReason                      Text
+	CapacityTables                     Text
+}
+
+// Supply is the point of supply.
+type Supply struct {
+	Object
+	FaultKA, FaultMinKA, EarthLoopOhm, XOverR, MaxV Num
+	Earthing, Origin                                Text
+}
+
+// Terminals are the maker's limits of a source, board or device.
+type Terminals struct {
+	At                             source.Range
+	Materials                      Texts
+	MinMM2, MaxMM2, MaxDeviceA     Num
+	MaxC, ConductorsPerPole        Num
+	FinestStrand                   Text
+	StudMM, GlandMinMM, GlandMaxMM Num
+}
+
+// Source is an inverter, battery inverter or generator.
+type Source struct {
+	Object
+	SourceKind                         Text
+	RatedKVA, MaxCurrentA, PowerFactor Num
+	Reactive                           Text // delivers | absorbs
+	Phases                             Num  // 1 or 3
+	Phase                              Text // L1 | L2 | L3 | L1-L2 | L2-L3 | L3-L1
+	NeedsNeutral                       Flag
+	ThirdHarmonicPercent               Num
+	Model                              Text
+	Terminals                          *Terminals
+}
+
+// Board is a switchboard.
+type Board struct {
+	Object
+	RatedA, RatedShortTimeKA, Diversity Num
+	Terminals                           *Terminals
+}
+
+// Route is one tray, conduit, trunking, duct bank or trench: all its runs share it.
+type Route struct {
+	Object
+	Laid                         Text
+	Lid                          Flag
+	Spacing                      Text
+	SpacingMM                    Num
+	Tiers                        Num
+	Vertical                     Flag
+	AirC, SoilC, SoilKmW, DepthM Num
+	Sun                          Flag
+	SunAddsC                     Num
+	OtherCircuits                Num
+	Ducts                        Text
+	DuctCount                    Num
+	HeldBy                       Text
+	StandoffMM                   Num
+	DepthFactor                  Num
+	DepthFactorOrigin            Text
+	ExtraFactor                  Num
+	ExtraFactorReason            Text
+	DuctInsideMM, DuctOutsideMM  Num
+	WidthMM                      Num
+}
+
+// Cable is a cable type.
+type Cable struct {
+	Object
+	Conductor, Strands, Insulation, Build Text
+	Cores                                 Text
+	Layout                                Cores // Cores, read
+	Armour, Formation                     Text
+	Data                                  []CableData
+}
+
+// Cores is a core count as the trade writes it, "4c+e", read.
+type Cores struct {
+	Live  int // phase and neutral cores
+	Earth int // earth cores
+}
+
+// Total is the number of cores in the cable.
+func (c Cores) Total() int { return c.Live + c.Earth }
+
+// CableData are a maker's own figures for one size.
+type CableData struct {
+	At                                      source.Range
+	Size                                    quantity.Size
+	ROhmKM, XOhmKM, OuterMM, KgM, CapacityA Num
+	ConductorMM, InsulationMM, SheathMM     Num
+	Origin                                  Text
+}
+
+// Device is a protective device of a run.
+type Device struct {
+	At         source.Range
+	Board      Link
+	Kind       Text // mcb | mccb | fuse
+	RatedA     Num  // the setting, where adjustable
+	BreakingKA Num
+	FuseType   Text // gg | bs3036
+	Terminals  *Terminals
+}
+
+// Section is a stretch of a run along one route.
+type Section struct {
+	At         source.Range
+	Route      Link
+	LengthM    Num
+	LengthFrom Text // measured | scaled | estimated
+}
+
+// End is a termination of a run.
+type End struct {
+	At    source.Range
+	Where Link
+	Lug   Text // bimetal | copper | aluminium | ferrule | none
+	Tail  Text // material of a tail, "" for none
+}
+
+// Run is a circuit between two nodes: one cable, or several legs of it, along its sections.
+type Run struct {
+	Object
+	From, To        Link
+	Cable           Link
+	SizeMM2         Num
+	SizeKcmil       Num
+	SizeAWG         Text
+	Size            quantity.Size // from whichever of the three is stated; zero where none is usable
+	SizeAt          source.Range
+	EarthMM2        Num
+	Parallel        Num
+	Devices         []Device
+	Sections        []Section
+	Ends            []End
+	NeverWith       []Link
+	NeverWithReason Text
+	NeverWithAt     source.Range
+}
+
+// Legs is the number of parallel legs, 1 where it is not usable.
+func (r *Run) Legs() int {
+	if !r.Parallel.Known() || r.Parallel.Value < 1 {
+		return 1
+	}
+	return int(r.Parallel.Value)
+}
+
+// LengthM is the length of all sections; unknown where one is.
+func (r *Run) LengthM() quantity.Maybe {
+	sum := 0.0
+	for i := range r.Sections {
+		if !r.Sections[i].LengthM.Known() {
+			return quantity.Maybe{}
+		}
+		sum += r.Sections[i].LengthM.Value
+	}
+	return quantity.Maybe{Value: sum, Known: len(r.Sections) > 0}
+}
+
+// Waiver accepts one finding for a stated reason.
+type Waiver struct {
+	Object          // Name is the rule
+	On         Link // what the finding is about
+	Reason     Text
+	ApprovedBy Text
+	Until      Text // last day, included, YYYY-MM-DD
+	Accepts    Num  // percent
+}
+
+// Constant is one name of a let block.
+type Constant struct {
+	Name string
+	At   source.Range
+	Used bool
+}
+
+// Fault is something wrong with the text itself, found while reading; the rule
+// of its name tells it.
+type Fault = finding.Finding
+
+// Design is one directory's text, decoded.
+type Design struct {
+	Dir      string
+	Files    []*source.File
+	Sites    []*Site
+	Supplies []*Supply
+	Sources  []*Source
+	Boards   []*Board
+	Routes   []*Route
+	Cables   []*Cable
+	Runs     []*Run
+	Waivers  []*Waiver
+	Lets     []Constant
+	Faults   []Fault
+	Broken   bool // the text could not be read whole: what hangs on missing blocks is not judged
+
+	index     map[name]any
+	sets      map[name]bool       // names of sets of copies
+	names     map[string][]string // names by kind, sorted, while suggestions are made
+	suggested int
+}
+
+type name struct{ kind, name string }
+
+// Site is the first site block, nil where there is none.
+func (d *Design) Site() *Site {
+	if len(d.Sites) == 0 {
+		return nil
+	}
+	return d.Sites[0]
+}
+
+// Find gives the block of a kind and name: a *Source, *Board, *Route and so on; nil where there is none.
+func (d *Design) Find(kind, object string) any { return d.index[name{kind, object}] }
+
+// Route gives the route of a link, nil where there is none.
+func (d *Design) Route(l Link) *Route { r, _ := d.index[name{l.Kind, l.Name}].(*Route); return r }
+
+// CableOf gives the cable type of a run, nil where there is none.
+func (d *Design) CableOf(r *Run) *Cable {
+	c, _ := d.index[name{r.Cable.Kind, r.Cable.Name}].(*Cable)
+	return c
+}

@@ -1,0 +1,576 @@
+package design
+
+import (
+	"fmt"
+	"math/big"
+	"sort"
+	"strings"
+
+	"github.com/agext/levenshtein"
+	"github.com/hashicorp/hcl/v2"
+	"github.com/hashicorp/hcl/v2/hclsyntax"
+	"github.com/zclconf/go-cty/cty"
+	"github.com/zclconf/go-cty/cty/function"
+	"github.com/zclconf/go-cty/cty/function/stdlib"
+
+	"trefoil/lint/finding"
+	"trefoil/lint/source"
+	"trefoil/lint/syntax"
+)
+
+// environment is what expressions see: the constants of let and the functions.
+// It is made once for the whole design.
+type environment struct {
+	ctx  *hcl.EvalContext
+	lets map[string]bool // the names that let gives
+	used map[string]bool // those that an expression names
+}
+
+// functions are the pure numeric, text and collection functions of the cty
+// standard library. Those whose result may be far larger than their arguments
+// are held to maxResult.
+var functions = bounded(map[string]function.Function{
+	"abs": stdlib.AbsoluteFunc, "ceil": stdlib.CeilFunc, "floor": stdlib.FloorFunc, "int": stdlib.IntFunc,
+	"log": stdlib.LogFunc, "max": stdlib.MaxFunc, "min": stdlib.MinFunc, "pow": stdlib.PowFunc,
+	"signum": stdlib.SignumFunc, "parseint": stdlib.ParseIntFunc,
+	"upper": stdlib.UpperFunc, "lower": stdlib.LowerFunc, "title": stdlib.TitleFunc, "trim": stdlib.TrimFunc,
+	"trimspace": stdlib.TrimSpaceFunc, "trimprefix": stdlib.TrimPrefixFunc, "trimsuffix": stdlib.TrimSuffixFunc,
+	"chomp": stdlib.ChompFunc, "join": stdlib.JoinFunc, "split": stdlib.SplitFunc, "replace": stdlib.ReplaceFunc,
+	"strlen": stdlib.StrlenFunc, "substr": stdlib.SubstrFunc, "strrev": stdlib.ReverseFunc, "format": stdlib.FormatFunc,
+	"formatlist": stdlib.FormatListFunc, "regex": stdlib.RegexFunc, "regexall": stdlib.RegexAllFunc,
+	"coalesce": stdlib.CoalesceFunc, "coalescelist": stdlib.CoalesceListFunc, "compact": stdlib.CompactFunc,
+	"concat": stdlib.ConcatFunc, "contains": stdlib.ContainsFunc, "distinct": stdlib.DistinctFunc,
+	"element": stdlib.ElementFunc, "flatten": stdlib.FlattenFunc, "index": stdlib.IndexFunc, "keys": stdlib.KeysFunc,
+	"length": stdlib.LengthFunc, "lookup": stdlib.LookupFunc, "merge": stdlib.MergeFunc, "range": stdlib.RangeFunc,
+	"reverse": stdlib.ReverseListFunc, "slice": stdlib.SliceFunc, "sort": stdlib.SortFunc, "values": stdlib.ValuesFunc,
+	"zipmap": stdlib.ZipmapFunc, "setunion": stdlib.SetUnionFunc, "setintersection": stdlib.SetIntersectionFunc,
+	"setsubtract": stdlib.SetSubtractFunc, "chunklist": stdlib.ChunklistFunc,
+})
+
+// maxResult bounds a number that a function is asked to count or format to.
+const maxResult = 10000
+
+func bounded(fs map[string]function.Function) map[string]function.Function {
+	within := func(arg cty.Value, what string) error {
+		if arg.IsKnown() && !arg.IsNull() && arg.Type() == cty.Number && arg.AsBigFloat().Cmp(big.NewFloat(maxResult)) > 0 {
+			return fmt.Errorf("%s may be at most %d", what, maxResult)
+		}
+		return nil
+	}
+	fs["range"] = wrapped(fs["range"], func(args []cty.Value) error {
+		if len(args) == 3 {
+			return fmt.Errorf("range takes a start and an end here, without a step")
+		}
+		for _, a := range args {
+			if err := within(a, "a range's end"); err != nil {
+				return err
+			}
+			if a.IsKnown() && !a.IsNull() && a.Type() == cty.Number && a.AsBigFloat().Cmp(big.NewFloat(-maxResult)) < 0 {
+				return fmt.Errorf("a range's start may be at least -%d", maxResult)
+			}
+		}
+		return nil
+	})
+	fs["pow"] = wrapped(fs["pow"], func(args []cty.Value) error { return within(args[len(args)-1], "an exponent") })
+	formats := func(args []cty.Value) error {
+		if len(args) == 0 || !args[0].IsKnown() || args[0].IsNull() || args[0].Type() != cty.String {
+			return nil
+		}
+		digits := 0
+		for _, c := range args[0].AsString() {
+			if c >= '0' && c <= '9' {
+				digits++
+			} else {
+				digits = 0
+			}
+			if digits > 3 {
+				return fmt.Errorf("a width in a format may have at most three digits")
+			}
+		}
+		return nil
+	}
+	fs["format"] = wrapped(fs["format"], formats)
+	fs["formatlist"] = wrapped(fs["formatlist"], formats)
+	return fs
+}
+
+// wrapped is f with a look at its arguments first.
+func wrapped(f function.Function, look func([]cty.Value) error) function.Function {
+	return function.New(&function.Spec{
+		Params:   f.Params(),
+		VarParam: f.VarParam(),
+		Type: func(args []cty.Value) (cty.Type, error) {
+			if err := look(args); err != nil {
+				return cty.NilType, err
+			}
+			return f.ReturnTypeForValues(args)
+		},
+		Impl: func(args []cty.Value, _ cty.Type) (cty.Value, error) { return f.Call(args) },
+	})
+}
+
+var bare = &environment{ctx: &hcl.EvalContext{Functions: functions}}
+
+// value hands the value of an expression to apply: at once where it hangs on
+// nothing, when let is known, or when the block is known on which it hangs.
+// cty.NilVal stands for a value that cannot be had and is told.
+func (r *reader) value(attr string, expr hclsyntax.Expression, apply func(cty.Value)) {
+	switch e := expr.(type) {
+	case *hclsyntax.TemplateExpr:
+		if len(e.Parts) == 0 {
+			apply(cty.StringVal(""))
+			return
+		}
+		if lit, ok := e.Parts[0].(*hclsyntax.LiteralValueExpr); ok && len(e.Parts) == 1 && lit.Val.Type() == cty.String {
+			apply(lit.Val)
+			return
+		}
+	case *hclsyntax.LiteralValueExpr:
+		apply(e.Val)
+		return
+	}
+	vars := expr.Variables()
+	if len(vars) == 0 {
+		v, _ := r.evaluate(expr, bare)
+		apply(v)
+		return
+	}
+	now := func(env *environment) {
+		for _, t := range vars {
+			if isKind(t.RootName()) {
+				name := ""
+				if r.inside == 0 {
+					name = attr
+				}
+				r.last = append(r.last, &dependent{reader: r, subject: r.subject, attr: name, expr: expr, apply: apply})
+				return
+			}
+		}
+		v, _ := r.evaluate(expr, env)
+		apply(v)
+	}
+	if r.env != nil {
+		now(r.env)
+		return
+	}
+	r.postpone(now)
+}
+
+func isKind(word string) bool {
+	for _, k := range allKinds {
+		if word == k && word != "let" {
+			return true
+		}
+	}
+	return false
+}
+
+// evaluate works out an expression that names only let, copy and functions.
+func (r *reader) evaluate(expr hclsyntax.Expression, env *environment) (cty.Value, bool) {
+	if env == nil {
+		env = bare
+	}
+	for _, t := range expr.Variables() {
+		at := r.rng(t.SourceRange())
+		switch root := t.RootName(); root {
+		case "let":
+			if len(t) < 2 {
+				continue
+			}
+			step, ok := t[1].(hcl.TraverseAttr)
+			if ok && env.lets[step.Name] {
+				env.used[step.Name] = true
+			}
+			if ok && !env.lets[step.Name] {
+				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, keysOf(env.lets)))
+				return cty.NilVal, false
+			}
+		case "copy":
+			if r.copy == nil {
+				r.fault("unknown-reference", at, "copy stands only in a block that has copies", "add copies = 3 or copies = [\"east\", \"west\"] to the block")
+				return cty.NilVal, false
+			}
+		default:
+			if isKind(root) {
+				r.fault("value-impossible", at, fmt.Sprintf("%s cannot stand in an expression here", shorten(at.Text())), "use let for a value that several blocks share")
+			} else {
+				r.fault("unknown-reference", at, fmt.Sprintf("%q is not known", root), suggest(root, append([]string{"let", "copy"}, allKinds...)))
+			}
+			return cty.NilVal, false
+		}
+	}
+	ctx := env.ctx
+	if r.copy != nil {
+		ctx = ctx.NewChild()
+		ctx.Variables = map[string]cty.Value{"copy": cty.ObjectVal(r.copy)}
+	}
+	return r.finish(expr, ctx)
+}
+
+// finish evaluates in a context and tells what goes wrong.
+func (r *reader) finish(expr hclsyntax.Expression, ctx *hcl.EvalContext) (cty.Value, bool) {
+	v, diags := expr.Value(ctx)
+	for _, d := range diags {
+		f := syntax.Diagnostic(r.file, d)
+		f.Rule, f.Subject = "value-impossible", r.subject
+		if _, why, is := strings.Cut(f.Message, " failed: "); is {
+			f.Message = why
+		}
+		if strings.HasPrefix(d.Summary, "Call to unknown function") {
+			f.Rule = "unknown-word"
+			if call, ok := d.Expression.(*hclsyntax.FunctionCallExpr); ok {
+				f.At = r.rng(call.NameRange)
+				f.Message = fmt.Sprintf("no function is named %q", call.Name)
+				f.Next = suggest(call.Name, keysOf(functions))
+			}
+		}
+		r.faults = append(r.faults, f)
+	}
+	if diags.HasErrors() || v == cty.NilVal || !v.IsWhollyKnown() {
+		return cty.NilVal, false
+	}
+	v, _ = v.UnmarkDeep()
+	return v, true
+}
+
+func keysOf[V any](m map[string]V) []string {
+	list := make([]string, 0, len(m))
+	for k := range m {
+		list = append(list, k)
+	}
+	sort.Strings(list)
+	return list
+}
+
+func fieldNames[T any](s *schema[T]) []string {
+	list := keysOf(s.fields)
+	return append(list, keysOf(s.blocks)...)
+}
+
+// suggest names the nearest of the candidates, or lists them where they are few.
+func suggest(word string, candidates []string) string {
+	best, distance := "", 1<<30
+	for i, c := range candidates {
+		if i > 2000 {
+			break
+		}
+		if d := levenshtein.Distance(strings.ToLower(word), strings.ToLower(c), nil); d < distance {
+			best, distance = c, d
+		}
+	}
+	switch {
+	case best != "" && distance <= max(1, (len(best)+1)/3):
+		return fmt.Sprintf("did you mean %q?", best)
+	case len(candidates) > 0 && len(candidates) <= 14:
+		return "known are " + strings.Join(candidates, ", ")
+	}
+	return ""
+}
+
+// constants works out the let blocks, whose names may build on each other.
+func (r *reader) constants(attrs []letAttr) (*environment, []Constant) {
+	env := &environment{lets: map[string]bool{}, used: map[string]bool{}}
+	byName := map[string]*letAttr{}
+	var list []Constant
+	for i := range attrs {
+		a := &attrs[i]
+		if first := byName[a.name]; first != nil {
+			r.file, r.subject = a.file, "let."+a.name
+			r.fault("name-taken", a.at, fmt.Sprintf("let.%s is given twice", a.name), "keep one of the two")
+			r.faults[len(r.faults)-1].Related = []finding.Related{{At: first.at, Message: "first given here"}}
+			continue
+		}
+		byName[a.name] = a
+		env.lets[a.name] = true
+		list = append(list, Constant{Name: a.name, At: a.at})
+	}
+	values := map[string]cty.Value{}
+	state := map[string]int{} // 1 being worked out, 2 done
+	var work func(a *letAttr, depth int) bool
+	work = func(a *letAttr, depth int) bool {
+		if state[a.name] == 2 {
+			return true
+		}
+		r.file, r.subject = a.file, "let."+a.name
+		if state[a.name] == 1 {
+			r.fault("value-impossible", a.at, fmt.Sprintf("let.%s hangs on itself in a circle", a.name), "give one of the constants in the circle a value of its own")
+			return false
+		}
+		if depth > 1000 {
+			r.fault("value-impossible", a.at, "constants build on each other more than 1000 deep", "shorten the chain")
+			return false
+		}
+		state[a.name] = 1
+		ok := true
+		needs := map[string]cty.Value{}
+		for _, t := range a.expr.Variables() {
+			if t.RootName() != "let" || len(t) < 2 {
+				continue
+			}
+			if step, is := t[1].(hcl.TraverseAttr); is && byName[step.Name] != nil && ok {
+				ok = work(byName[step.Name], depth+1)
+				needs[step.Name] = values[step.Name]
+			}
+		}
+		r.file, r.subject = a.file, "let."+a.name
+		v := cty.DynamicVal
+		if ok {
+			env.ctx = &hcl.EvalContext{Functions: functions, Variables: map[string]cty.Value{"let": cty.ObjectVal(needs)}}
+			if got, good := r.evaluate(a.expr, env); good {
+				v = got
+			}
+		}
+		state[a.name] = 2
+		values[a.name] = v
+		return ok
+	}
+	for i := range attrs {
+		if a := &attrs[i]; byName[a.name] == a {
+			work(a, 0)
+		}
+	}
+	env.ctx = &hcl.EvalContext{Functions: functions, Variables: map[string]cty.Value{"let": cty.ObjectVal(values)}}
+	return env, list
+}
+
+type letAttr struct {
+	name string
+	file *source.File
+	at   source.Range
+	expr hclsyntax.Expression
+}
+
+// dependents works out the values that hang on attributes of other blocks, each
+// with a small context that holds just those attributes.
+func (d *Design) dependents(list []*dependent, env *environment) {
+	if len(list) == 0 {
+		return
+	}
+	byAttr := map[[2]string]*dependent{}
+	for _, p := range list {
+		if p.attr != "" {
+			byAttr[[2]string{p.subject, p.attr}] = p
+		}
+	}
+	var work func(p *dependent, depth int) bool
+	work = func(p *dependent, depth int) bool {
+		r := p.reader
+		switch {
+		case p.state == 2:
+			return true
+		case p.state == 1 || depth > 1000:
+			r.subject = p.subject
+			r.fault("value-impossible", r.rng(p.expr.Range()), fmt.Sprintf("%s of %s hangs on itself in a circle", p.attr, p.subject), "give one of the attributes in the circle a value of its own")
+			return false
+		}
+		p.state = 1
+		blocks := map[string]map[string]map[string]cty.Value{} // kind, name, attribute
+		ok := true
+		need := func(l Link, attr string, at source.Range) {
+			if !ok {
+				return
+			}
+			subject := l.Subject()
+			if on := byAttr[[2]string{subject, attr}]; on != nil && !work(on, depth+1) {
+				ok = false
+				return
+			}
+			r.subject = p.subject
+			o := d.index[name{l.Kind, l.Name}]
+			if l.Kind == "site" && l.Name == "" && len(d.Sites) > 0 {
+				o = d.Sites[0]
+			}
+			if o == nil {
+				d.unknownTarget(r, l, at)
+				ok = false
+				return
+			}
+			v, known, exists := attributeOf(o, attr)
+			switch {
+			case !exists:
+				r.fault("unknown-reference", at, fmt.Sprintf("%s has no plain attribute %q", subject, attr), "")
+				ok = false
+			case !known:
+				r.fault("value-impossible", at, fmt.Sprintf("%s does not state %s", subject, attr), "state it there, or use let")
+				ok = false
+			default:
+				if blocks[l.Kind] == nil {
+					blocks[l.Kind] = map[string]map[string]cty.Value{}
+				}
+				if blocks[l.Kind][l.Name] == nil {
+					blocks[l.Kind][l.Name] = map[string]cty.Value{}
+				}
+				blocks[l.Kind][l.Name][attr] = v
+			}
+		}
+		expr := p.expr
+		ctx := env.ctx.NewChild()
+		ctx.Variables = map[string]cty.Value{}
+		if r.copy != nil {
+			ctx.Variables["copy"] = cty.ObjectVal(r.copy)
+		}
+		plain := 0
+		for _, t := range expr.Variables() {
+			if !isKind(t.RootName()) {
+				continue
+			}
+			at := r.rng(t.SourceRange())
+			l, attr, good := attributeLink(t)
+			if !good {
+				plain++
+				continue
+			}
+			need(l, attr, at)
+		}
+		computed := 0
+		hclsyntax.VisitAll(expr, func(n hclsyntax.Node) hcl.Diagnostics {
+			rel, is := n.(*hclsyntax.RelativeTraversalExpr)
+			if !is || !ok {
+				return nil
+			}
+			idx, is := rel.Source.(*hclsyntax.IndexExpr)
+			if !is {
+				return nil
+			}
+			base, is := idx.Collection.(*hclsyntax.ScopeTraversalExpr)
+			if !is || !isKind(base.Traversal.RootName()) {
+				return nil
+			}
+			l, good := link(base.Traversal)
+			step, is := rel.Traversal[0].(hcl.TraverseAttr)
+			if !good || !is {
+				return nil
+			}
+			key, good := r.evaluate(idx.Key, env)
+			if !good {
+				ok = false
+				return nil
+			}
+			word, good := keyText(key)
+			if !good {
+				return nil
+			}
+			computed++
+			l.Name += "[" + word + "]"
+			need(l, step.Name, r.rng(rel.Range()))
+			return nil
+		})
+		v := cty.NilVal
+		switch {
+		case !ok:
+		case plain > computed:
+			r.subject = p.subject
+			r.fault("value-impossible", r.rng(expr.Range()), fmt.Sprintf("%s cannot stand in an expression", shorten(r.rng(expr.Range()).Text())), "name one attribute of one block, as in source.NAME.rated_kva")
+		default:
+			for kind, names := range blocks {
+				ctx.Variables[kind] = nest(names)
+			}
+			r.subject = p.subject
+			v, _ = r.finish(expr, ctx)
+		}
+		p.apply(v)
+		p.state = 2
+		return ok
+	}
+	for _, p := range list {
+		work(p, 0)
+	}
+}
+
+// nest builds what an expression sees of a kind: name -> attribute, and for a
+// copy set -> key -> attribute.
+func nest(names map[string]map[string]cty.Value) cty.Value {
+	top := map[string]cty.Value{}
+	sets := map[string]map[string]cty.Value{}
+	for n, attrs := range names {
+		if n == "" { // site
+			for a, v := range attrs {
+				top[a] = v
+			}
+			continue
+		}
+		if set, key, is := strings.Cut(strings.TrimSuffix(n, "]"), "["); is {
+			if sets[set] == nil {
+				sets[set] = map[string]cty.Value{}
+			}
+			sets[set][key] = cty.ObjectVal(attrs)
+			continue
+		}
+		top[n] = cty.ObjectVal(attrs)
+	}
+	for set, keys := range sets {
+		top[set] = cty.MapVal(unify(keys))
+	}
+	return cty.ObjectVal(top)
+}
+
+// unify gives every copy the same attributes, so that they make a map.
+func unify(keys map[string]cty.Value) map[string]cty.Value {
+	all := map[string]cty.Type{}
+	for _, v := range keys {
+		for a, t := range v.Type().AttributeTypes() {
+			all[a] = t
+		}
+	}
+	for k, v := range keys {
+		attrs := v.AsValueMap()
+		for a, t := range all {
+			if _, has := attrs[a]; !has {
+				attrs[a] = cty.NullVal(t)
+			}
+		}
+		keys[k] = cty.ObjectVal(attrs)
+	}
+	return keys
+}
+
+// attributeLink reads kind.name.attr and kind.name["key"].attr.
+func attributeLink(t hcl.Traversal) (Link, string, bool) {
+	last, ok := t[len(t)-1].(hcl.TraverseAttr)
+	if !ok || len(t) < 2 {
+		return Link{}, "", false
+	}
+	l, ok := link(t[:len(t)-1])
+	return l, last.Name, ok
+}
+
+// attributeOf gives a plain attribute of a block for use in an expression.
+func attributeOf(o any, attr string) (v cty.Value, known, exists bool) {
+	switch o := o.(type) {
+	case *Site:
+		return plain(siteSchema, o, attr)
+	case *Supply:
+		return plain(supplySchema, o, attr)
+	case *Source:
+		return plain(sourceSchema, o, attr)
+	case *Board:
+		return plain(boardSchema, o, attr)
+	case *Route:
+		return plain(routeSchema, o, attr)
+	case *Cable:
+		return plain(cableSchema, o, attr)
+	case *Run:
+		return plain(runSchema, o, attr)
+	case *Waiver:
+		return plain(waiverSchema, o, attr)
+	}
+	return cty.NilVal, false, false
+}
+
+func plain[T any](s *schema[T], o *T, attr string) (v cty.Value, known, exists bool) {
+	f := s.fields[attr]
+	switch {
+	case f == nil:
+		return cty.NilVal, false, false
+	case f.num != nil:
+		n := f.num(o)
+		return cty.NumberFloatVal(n.Value), n.Known(), true
+	case f.text != nil:
+		t := f.text(o)
+		return cty.StringVal(t.Value), t.Known(), true
+	case f.flag != nil:
+		b := f.flag(o)
+		return cty.BoolVal(b.Value), b.Known(), true
+	}
+	return cty.NilVal, false, false
+}

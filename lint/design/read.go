@@ -1,0 +1,598 @@
+package design
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"sort"
+	"strings"
+
+	"github.com/zclconf/go-cty/cty"
+
+	"trefoil/lint/finding"
+	"trefoil/lint/source"
+	"trefoil/lint/syntax"
+	"trefoil/ratings/quantity"
+)
+
+// maxCopies bounds the copies of one block, maxObjects the blocks of a design.
+const (
+	maxCopies  = 100_000
+	maxObjects = 2_000_000
+)
+
+// chunk is what one piece of text gave.
+type chunk struct {
+	reader *reader
+	items  []any // objects in text order; *copies where a block has to be copied
+	lets   []letAttr
+}
+
+// copies is a block that stands for several.
+type copies struct {
+	file  *source.File
+	block *hclBlock
+	made  []any
+}
+
+// Read decodes the files of one directory as one design, in the order given.
+// It never fails: what is wrong with the text is in Faults, and what could be
+// read is usable.
+func Read(dir string, files []*source.File) *Design {
+	d := &Design{Dir: dir, Files: files}
+	var chunks []*chunk
+	d.Faults = syntax.Read(files,
+		func(n int) { chunks = make([]*chunk, n) },
+		func(i int, p syntax.Piece) { chunks[i] = decodePiece(p) })
+	d.Broken = len(d.Faults) > 0
+
+	first := &reader{}
+	var lets []letAttr
+	for _, c := range chunks {
+		if c != nil {
+			lets = append(lets, c.lets...)
+		}
+	}
+	env, constants := first.constants(lets)
+	d.Faults = append(d.Faults, first.faults...)
+
+	var last []*dependent
+	objects := 0
+	for _, c := range chunks {
+		if c == nil {
+			continue
+		}
+		r := c.reader
+		r.env = env
+		for _, do := range r.later {
+			do(env)
+		}
+		r.later = nil
+		for _, item := range c.items {
+			if k, is := item.(*copies); is {
+				sub := k.make(env, &objects)
+				for _, s := range sub {
+					d.Faults = append(d.Faults, s.faults...)
+					last = append(last, s.last...)
+					s.faults, s.last = nil, nil
+				}
+			}
+		}
+		last = append(last, r.last...)
+	}
+	for _, c := range chunks {
+		if c == nil {
+			continue
+		}
+		for _, item := range c.items {
+			if k, is := item.(*copies); is {
+				for _, o := range k.made {
+					d.add(o)
+				}
+				continue
+			}
+			d.add(item)
+		}
+	}
+	d.enter()
+	d.dependents(last, env)
+	for _, p := range last {
+		d.Faults = append(d.Faults, p.reader.faults...)
+		p.reader.faults = nil
+	}
+	for _, c := range chunks {
+		if c != nil {
+			d.Faults = append(d.Faults, c.reader.faults...)
+		}
+	}
+	for i := range constants {
+		constants[i].Used = env.used[constants[i].Name]
+	}
+	d.Lets = constants
+	d.complete()
+	if !d.Broken {
+		d.connect()
+	}
+	d.tidy()
+	return d
+}
+
+func decodePiece(p syntax.Piece) *chunk {
+	r := &reader{file: p.File}
+	c := &chunk{reader: r}
+	for n, a := range p.Body.Attributes {
+		r.fault("unknown-word", r.rng(a.NameRange), fmt.Sprintf("attribute %q stands outside of a block", n), "attributes stand in blocks: site, source, run and so on")
+	}
+	for _, b := range p.Body.Blocks {
+		switch {
+		case b.Type == "let":
+			if len(b.Labels) > 0 {
+				r.fault("unknown-word", r.label(b, 0), "let has no name", "write let {")
+			}
+			attrs := slices.Collect(maps.Values(b.Body.Attributes))
+			sort.Slice(attrs, func(i, j int) bool { return attrs[i].NameRange.Start.Byte < attrs[j].NameRange.Start.Byte })
+			for _, a := range attrs {
+				c.lets = append(c.lets, letAttr{name: a.Name, file: p.File, at: r.rng(a.SrcRange), expr: a.Expr})
+			}
+			for _, inner := range b.Body.Blocks {
+				r.fault("unknown-word", r.rng(inner.TypeRange), "let holds no blocks", "write NAME = value")
+			}
+		case b.Body.Attributes["copies"] != nil && mayCopy(b.Type):
+			c.items = append(c.items, &copies{file: p.File, block: b})
+		default:
+			if o := r.block(b); o != nil {
+				c.items = append(c.items, o)
+			}
+		}
+	}
+	return c
+}
+
+// make reads the block once for each copy.
+func (k *copies) make(env *environment, objects *int) []*reader {
+	r := &reader{file: k.file, env: env, subject: k.block.Type}
+	if len(k.block.Labels) > 0 {
+		r.subject += "." + k.block.Labels[0]
+	}
+	attr := k.block.Body.Attributes["copies"]
+	at := r.rng(attr.Expr.Range())
+	refuse := func(why string) []*reader {
+		r.fault("value-impossible", at, "copies "+why, `write copies = 3 or copies = ["east", "west"]`)
+		return []*reader{r}
+	}
+	v, ok := r.evaluate(attr.Expr, env)
+	if !ok {
+		return []*reader{r}
+	}
+	var keys []cty.Value
+	if n, is := keyText(v); is && v.Type() == cty.Number {
+		x, _ := v.AsBigFloat().Float64()
+		if x < 1 || x > maxCopies {
+			return refuse(fmt.Sprintf("is %s; it must be from 1 to %d", n, maxCopies))
+		}
+		for i := range int(x) {
+			keys = append(keys, cty.StringVal(fmt.Sprint(i+1)))
+		}
+	} else {
+		list, is := texts(v)
+		if !is || len(list) == 0 {
+			return refuse("is neither a whole number nor a list of texts")
+		}
+		seen := map[string]bool{}
+		for _, s := range list {
+			switch why := refuseName(s); {
+			case why != "":
+				return refuse(fmt.Sprintf("holds the key %q, which %s", s, why))
+			case seen[s]:
+				return refuse(fmt.Sprintf("holds the key %q twice", s))
+			}
+			seen[s] = true
+			keys = append(keys, cty.StringVal(s))
+		}
+	}
+	if *objects += len(keys); *objects > maxObjects {
+		return refuse(fmt.Sprintf("makes more than %d blocks in this design", maxObjects))
+	}
+	readers := []*reader{r}
+	for i, key := range keys {
+		one := &reader{file: k.file, env: env, copy: map[string]cty.Value{"key": key, "number": cty.NumberIntVal(int64(i + 1))}}
+		if o := one.block(k.block); o != nil {
+			k.made = append(k.made, o)
+		}
+		for _, do := range one.later {
+			do(env)
+		}
+		one.later = nil
+		readers = append(readers, one)
+	}
+	return readers
+}
+
+func (d *Design) add(o any) {
+	switch o := o.(type) {
+	case *Site:
+		d.Sites = append(d.Sites, o)
+	case *Supply:
+		d.Supplies = append(d.Supplies, o)
+	case *Source:
+		d.Sources = append(d.Sources, o)
+	case *Board:
+		d.Boards = append(d.Boards, o)
+	case *Route:
+		d.Routes = append(d.Routes, o)
+	case *Cable:
+		d.Cables = append(d.Cables, o)
+	case *Run:
+		d.Runs = append(d.Runs, o)
+	case *Waiver:
+		d.Waivers = append(d.Waivers, o)
+	}
+}
+
+// enter makes the index; a block whose name is taken is told and left out.
+func (d *Design) enter() {
+	d.index = make(map[name]any, len(d.Sources)+len(d.Boards)+len(d.Routes)+len(d.Cables)+len(d.Runs)+len(d.Supplies))
+	d.sets = map[name]bool{}
+	d.Supplies = enter(d, d.Supplies, func(o *Supply) *Object { return &o.Object })
+	d.Sources = enter(d, d.Sources, func(o *Source) *Object { return &o.Object })
+	d.Boards = enter(d, d.Boards, func(o *Board) *Object { return &o.Object })
+	d.Routes = enter(d, d.Routes, func(o *Route) *Object { return &o.Object })
+	d.Cables = enter(d, d.Cables, func(o *Cable) *Object { return &o.Object })
+	d.Runs = enter(d, d.Runs, func(o *Run) *Object { return &o.Object })
+	for i, s := range d.Sites {
+		if i > 0 {
+			d.taken(&s.Object, &d.Sites[0].Object, "a design has one site block, this is a second")
+		}
+	}
+}
+
+func enter[T any](d *Design, list []*T, object func(*T) *Object) []*T {
+	kept := list[:0]
+	for _, o := range list {
+		b := object(o)
+		key := name{b.Kind, b.Name}
+		if first, taken := d.index[key]; taken {
+			d.taken(b, object(first.(*T)), fmt.Sprintf("a %s named %q stands already in %s", b.Kind, b.Name, object(first.(*T)).At.File.Name))
+			continue
+		}
+		d.index[key] = o
+		if b.CopyOf != "" {
+			d.sets[name{b.Kind, b.CopyOf}] = true
+		}
+		kept = append(kept, o)
+	}
+	for _, o := range kept {
+		if b := object(o); b.CopyOf == "" && d.sets[name{b.Kind, b.Name}] {
+			d.Faults = append(d.Faults, Fault{Rule: "name-taken", Severity: finding.Error, At: b.At, Subject: b.Subject(), Message: fmt.Sprintf("%s is also the name of a set of copies", b.Subject()), Next: "give one of the two another name"})
+		}
+	}
+	clear(list[len(kept):])
+	return kept
+}
+
+func (d *Design) taken(o, first *Object, message string) {
+	d.Faults = append(d.Faults, Fault{
+		Rule: "name-taken", Severity: finding.Error, At: o.At, Subject: o.Subject(), Message: message,
+		Next:    "give one of the two another name, or remove it",
+		Related: []finding.Related{{At: first.At, Message: "the first one"}},
+	})
+}
+
+func (d *Design) tell(rule string, at source.Range, subject, message, next string) {
+	d.Faults = append(d.Faults, Fault{Rule: rule, Severity: finding.Error, At: at, Subject: subject, Message: message, Next: next})
+}
+
+// complete fills in defaults and tells what is missing.
+func (d *Design) complete() {
+	for _, s := range d.Sites {
+		d.missing(&s.Object, missing(siteSchema, s))
+		setText(&s.Stage, "approval")
+		setNum(&s.FrequencyHz, 50)
+		setText(&s.RiseAt, "rated")
+	}
+	for _, s := range d.Supplies {
+		d.missing(&s.Object, missing(supplySchema, s))
+	}
+	for _, s := range d.Sources {
+		lack := missing(sourceSchema, s)
+		if s.RatedKVA.Origin == Absent && s.MaxCurrentA.Origin == Absent {
+			lack = append(lack, "rated_kva or max_current_a")
+		}
+		d.missing(&s.Object, lack)
+		setNum(&s.PowerFactor, 1)
+		setText(&s.Reactive, "delivers")
+		if s.Phases.Known() && s.Phases.Value == 2 {
+			d.tell("value-impossible", s.Phases.At, s.Subject(), "phases is 2; it must be 1 or 3", `a source between two lines is phases = 1 with phase = "L1-L2"`)
+			s.Phases.Origin = Faulty
+		}
+		if s.Phases.Known() && s.Phases.Value == 3 && s.Phase.Known() {
+			d.tell("value-impossible", s.Phase.At, s.Subject(), "a source of three phases has no phase of its own", "remove phase, or write phases = 1")
+		}
+	}
+	for _, r := range d.Routes {
+		d.missing(&r.Object, missing(routeSchema, r))
+		setFlag(&r.Lid)
+		setFlag(&r.Sun)
+		setFlag(&r.Vertical)
+		setNum(&r.Tiers, 1)
+		setText(&r.Spacing, "touching")
+		setText(&r.Ducts, "per-circuit")
+		setNum(&r.DuctCount, 1)
+		if r.Lid.Value && r.Laid.Known() {
+			switch r.Laid.Value {
+			case "clipped", "standoff", "free-air", "buried", "buried-duct", "conduit", "conduit-in-insulation":
+				d.tell("value-impossible", r.Lid.At, r.Subject(), fmt.Sprintf("a lid lies on a tray, ladder, basket or trunking, not on laid = %q", r.Laid.Value), "remove lid, or change laid")
+			}
+		}
+		if r.DepthFactor.Known() && r.DepthFactorOrigin.Origin == Absent {
+			d.tell("value-missing", r.DepthFactor.At, r.Subject(), "depth_factor is given without depth_factor_origin", "say where the factor comes from")
+		}
+		if r.ExtraFactor.Known() && r.ExtraFactorReason.Origin == Absent {
+			d.tell("value-missing", r.ExtraFactor.At, r.Subject(), "extra_factor is given without extra_factor_reason", "say why the factor applies")
+		}
+	}
+	for _, c := range d.Cables {
+		lack := missing(cableSchema, c)
+		if c.Build.Value == "multicore" && c.Cores.Origin == Absent {
+			lack = append(lack, "cores")
+		}
+		d.missing(&c.Object, lack)
+		setText(&c.Strands, "stranded")
+		setText(&c.Armour, "none")
+		setText(&c.Formation, "trefoil")
+		c.Layout = Cores{Live: 1}
+		if c.Cores.Known() {
+			layout, ok := parseCores(c.Cores.Value)
+			if !ok {
+				d.tell("value-impossible", c.Cores.At, c.Subject(), fmt.Sprintf("cores is %q, which is no core count", c.Cores.Value), `write "4c+e", "3c+n+e", "3c", "2c+e" and so on`)
+				c.Cores.Origin = Faulty
+			} else {
+				c.Layout = layout
+			}
+		}
+	}
+	for _, r := range d.Runs {
+		lack := missing(runSchema, r)
+		given := 0
+		for _, f := range []struct {
+			origin Origin
+			at     source.Range
+		}{{r.SizeMM2.Origin, r.SizeMM2.At}, {r.SizeKcmil.Origin, r.SizeKcmil.At}, {r.SizeAWG.Origin, r.SizeAWG.At}} {
+			if f.origin != Absent {
+				given++
+				if given == 2 {
+					d.tell("value-impossible", f.at, r.Subject(), "the size is given twice", "keep one of size_mm2, size_awg, size_kcmil")
+				}
+			}
+		}
+		switch {
+		case r.SizeMM2.Known():
+			r.Size, r.SizeAt = quantity.MM2(r.SizeMM2.Value), r.SizeMM2.At
+		case r.SizeKcmil.Known():
+			r.Size, _ = quantity.Kcmil(r.SizeKcmil.Value)
+			r.SizeAt = r.SizeKcmil.At
+		case r.SizeAWG.Known():
+			size, err := quantity.AWG(r.SizeAWG.Value)
+			if err != nil {
+				d.tell("value-impossible", r.SizeAWG.At, r.Subject(), err.Error(), "")
+			}
+			r.Size, r.SizeAt = size, r.SizeAWG.At
+		case given == 0:
+			lack = append(lack, "size_mm2")
+		}
+		if len(r.Sections) == 0 {
+			lack = append(lack, "a section block")
+		}
+		d.missing(&r.Object, lack)
+		setNum(&r.Parallel, 1)
+		for i := range r.Sections {
+			d.missingIn(r, "section", r.Sections[i].At, missing(sectionSchema, &r.Sections[i]))
+		}
+		for i := range r.Devices {
+			d.missingIn(r, "device", r.Devices[i].At, missing(deviceSchema, &r.Devices[i]))
+		}
+		for i := range r.Ends {
+			d.missingIn(r, "ends", r.Ends[i].At, missing(endSchema, &r.Ends[i]))
+		}
+		if len(r.NeverWith) > 0 {
+			r.NeverWithAt = r.NeverWith[0].At
+			if strings.TrimSpace(r.NeverWithReason.Value) == "" && r.NeverWithReason.Origin != Faulty {
+				d.tell("value-missing", r.NeverWithAt, r.Subject(), "never_with is given without never_with_reason, so it does not count", "say why these circuits are never loaded together")
+			}
+		}
+	}
+	for _, w := range d.Waivers {
+		d.missing(&w.Object, missing(waiverSchema, w))
+	}
+}
+
+func setNum(n *Num, v float64) {
+	if n.Origin == Absent {
+		n.Value, n.Origin = v, Defaulted
+	}
+}
+
+func setText(t *Text, v string) {
+	if t.Origin == Absent {
+		t.Value, t.Origin = v, Defaulted
+	}
+}
+
+func setFlag(f *Flag) {
+	if f.Origin == Absent {
+		f.Origin = Defaulted
+	}
+}
+
+// missing lists the required attributes that a block does not state.
+func missing[T any](s *schema[T], o *T) []string {
+	var lack []string
+	for n, f := range s.fields {
+		if !f.required {
+			continue
+		}
+		absent := false
+		switch {
+		case f.num != nil:
+			absent = f.num(o).Origin == Absent
+		case f.text != nil:
+			absent = f.text(o).Origin == Absent
+		case f.link != nil:
+			absent = f.link(o).Origin == Absent
+		}
+		if absent {
+			lack = append(lack, n)
+		}
+	}
+	sort.Strings(lack)
+	return lack
+}
+
+func (d *Design) missing(o *Object, lack []string) {
+	if len(lack) > 0 && !d.Broken {
+		d.tell("value-missing", o.At, o.Subject(), fmt.Sprintf("%s %q does not state %s", o.Kind, o.Name, and(lack)), "add "+and(lack))
+	}
+}
+
+func (d *Design) missingIn(r *Run, kind string, at source.Range, lack []string) {
+	if len(lack) > 0 && !d.Broken {
+		d.tell("value-missing", at, r.Subject(), fmt.Sprintf("a %s of run %q does not state %s", kind, r.Name, and(lack)), "add "+and(lack))
+	}
+}
+
+func and(list []string) string {
+	if len(list) < 2 {
+		return strings.Join(list, "")
+	}
+	return strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
+}
+
+// parseCores reads a core count: "4c+e", "3c+n+e", "3c", "5c", "3c+3e".
+func parseCores(s string) (Cores, bool) {
+	parts := strings.Split(strings.ToLower(strings.ReplaceAll(s, " ", "")), "+")
+	count, ok := strings.CutSuffix(parts[0], "c")
+	if !ok || len(count) != 1 || count[0] < '1' || count[0] > '5' {
+		return Cores{}, false
+	}
+	c := Cores{Live: int(count[0] - '0')}
+	for _, p := range parts[1:] {
+		switch p {
+		case "n":
+			c.Live++
+		case "e":
+			c.Earth++
+		case "2e", "3e":
+			c.Earth += int(p[0] - '0')
+		default:
+			return Cores{}, false
+		}
+	}
+	return c, c.Live <= 5 && len(parts) <= 3
+}
+
+// connect tells the references that name nothing.
+func (d *Design) connect() {
+	r := &reader{}
+	check := func(o *Object, l *Link) {
+		if l.Origin != Stated {
+			return
+		}
+		if l.Kind == "site" || d.index[name{l.Kind, l.Name}] != nil {
+			return
+		}
+		if l.Set { // already told
+			return
+		}
+		r.subject = o.Subject()
+		d.unknownTarget(r, *l, l.At)
+		l.Origin = Faulty
+	}
+	for _, run := range d.Runs {
+		check(&run.Object, &run.From)
+		check(&run.Object, &run.To)
+		check(&run.Object, &run.Cable)
+		for i := range run.Sections {
+			check(&run.Object, &run.Sections[i].Route)
+		}
+		for i := range run.Devices {
+			check(&run.Object, &run.Devices[i].Board)
+		}
+		for i := range run.Ends {
+			check(&run.Object, &run.Ends[i].Where)
+		}
+		for i := range run.NeverWith {
+			check(&run.Object, &run.NeverWith[i])
+		}
+	}
+	for _, w := range d.Waivers {
+		if w.On.Origin == Stated && d.sets[name{w.On.Kind, w.On.Name}] {
+			w.On.Set = true
+			continue
+		}
+		check(&w.Object, &w.On)
+	}
+	d.Faults = append(d.Faults, r.faults...)
+}
+
+// unknownTarget tells a reference to a block that is not there, with near names
+// for the first few of them.
+func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
+	next := ""
+	if d.sets[name{l.Kind, l.Name}] {
+		next = fmt.Sprintf(`%s is a set of copies: write %s["KEY"] or %s[copy.key]`, l.Subject(), l.Subject(), l.Subject())
+	} else if d.suggested < 50 {
+		d.suggested++
+		if d.names == nil {
+			d.names = map[string][]string{}
+			for k := range d.index {
+				d.names[k.kind] = append(d.names[k.kind], k.name)
+			}
+			for _, list := range d.names {
+				sort.Strings(list)
+			}
+		}
+		next = suggest(l.Name, d.names[l.Kind])
+		if next == "" {
+			next = fmt.Sprintf("declare %s %q, or correct the name", l.Kind, l.Name)
+		}
+	}
+	r.fault("unknown-reference", at, fmt.Sprintf("%s %q is not declared", l.Kind, l.Name), next)
+}
+
+// tidy sorts the faults and drops those that copies of one block repeat.
+func (d *Design) tidy() {
+	finding.Sort(d.Faults)
+	d.Faults = slices.CompactFunc(d.Faults, func(a, b Fault) bool {
+		return a.At == b.At && a.Rule == b.Rule && (a.Message == b.Message || a.Subject != b.Subject)
+	})
+	d.names = nil
+}
+
+// Copies lists the subjects of the copies in a set, in text order.
+func (d *Design) Copies(set Link) []string {
+	var list []string
+	add := func(o *Object) {
+		if o.Kind == set.Kind && o.CopyOf == set.Name {
+			list = append(list, o.Subject())
+		}
+	}
+	for _, o := range d.Sources {
+		add(&o.Object)
+	}
+	for _, o := range d.Boards {
+		add(&o.Object)
+	}
+	for _, o := range d.Routes {
+		add(&o.Object)
+	}
+	for _, o := range d.Cables {
+		add(&o.Object)
+	}
+	for _, o := range d.Runs {
+		add(&o.Object)
+	}
+	return list
+}
+
+// Nearest suggests the nearest of some known words, or lists them where they are few.
+func Nearest(word string, known []string) string { return suggest(word, known) }

@@ -1,0 +1,290 @@
+package design
+
+import (
+	"trefoil/ratings/quantity"
+)
+
+// field describes one attribute of a block: where its value goes and what it may be.
+type field[T any] struct {
+	num   func(*T) *Num
+	text  func(*T) *Text
+	flag  func(*T) *Flag
+	texts func(*T) *Texts
+	link  func(*T) *Link
+	links func(*T) *[]Link
+
+	required bool
+	words    []string // the words that a text may be; any when empty
+	kinds    []string // the kinds of block that a link may name
+	low      float64  // bounds of a number, both included unless above is set
+	high     float64
+	above    bool // the lower bound itself is not allowed
+	whole    bool // a whole number
+	date     bool // a text that is a day, YYYY-MM-DD
+}
+
+// nested describes a block inside a block.
+type nested[T any] struct {
+	decode func(*reader, *T, *hclBlock)
+	once   bool
+	label  bool // has one label
+}
+
+// schema describes a kind of block.
+type schema[T any] struct {
+	kind   string
+	fields map[string]*field[T]
+	blocks map[string]*nested[T]
+}
+
+// most is the largest number that the program reckons with.
+const most = 1e9
+
+func num[T any](get func(*T) *Num, low, high float64) *field[T] {
+	return &field[T]{num: get, low: low, high: high}
+}
+
+func positive[T any](get func(*T) *Num) *field[T] {
+	return &field[T]{num: get, low: 0, high: most, above: true}
+}
+
+func counted[T any](get func(*T) *Num, low, high float64) *field[T] {
+	return &field[T]{num: get, low: low, high: high, whole: true}
+}
+
+func text[T any](get func(*T) *Text) *field[T] { return &field[T]{text: get} }
+
+func word[T any](get func(*T) *Text, words ...string) *field[T] {
+	return &field[T]{text: get, words: words}
+}
+
+func flag[T any](get func(*T) *Flag) *field[T] { return &field[T]{flag: get} }
+
+func (f *field[T]) must() *field[T] { f.required = true; return f }
+
+// The words of the language.
+var (
+	layings      = []string{"conduit-in-insulation", "conduit", "trunking", "perforated-tray", "solid-tray", "ladder", "basket", "clipped", "standoff", "free-air", "buried", "buried-duct"}
+	insulations  = []string{"pvc-70", "pvc-75", "pvc-90", "xlpe-90", "epr-90", "xlpe-110"}
+	phaseWords   = []string{"L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1"}
+	allKinds     = []string{"site", "supply", "source", "board", "route", "cable", "run", "waiver", "let"}
+	waivable     = []string{"site", "supply", "source", "board", "route", "cable", "run"}
+	nodeKinds    = []string{"supply", "board", "source"}
+	lengthOrigin = []string{"measured", "scaled", "estimated"}
+)
+
+var siteSchema = &schema[Site]{kind: "site", fields: map[string]*field[Site]{
+	"note":                       text(func(o *Site) *Text { return &o.Note }),
+	"ratings":                    text(func(o *Site) *Text { return &o.Ratings }).must(),
+	"stage":                      word(func(o *Site) *Text { return &o.Stage }, "concept", "approval", "construction", "as-built"),
+	"voltage_v":                  {num: func(o *Site) *Num { return &o.VoltageV }, above: true, high: 1000, required: true},
+	"frequency_hz":               num(func(o *Site) *Num { return &o.FrequencyHz }, 10, 400),
+	"air_c":                      num(func(o *Site) *Num { return &o.AirC }, -60, 150),
+	"soil_c":                     num(func(o *Site) *Num { return &o.SoilC }, -60, 100),
+	"soil_km_w":                  {num: func(o *Site) *Num { return &o.SoilKmW }, above: true, high: 10},
+	"depth_m":                    {num: func(o *Site) *Num { return &o.DepthM }, above: true, high: 20},
+	"rise_limit_percent":         {num: func(o *Site) *Num { return &o.RiseLimitPercent }, above: true, high: 100},
+	"rise_limit_origin":          text(func(o *Site) *Text { return &o.RiseLimitOrigin }),
+	"drop_limit_percent":         {num: func(o *Site) *Num { return &o.DropLimitPercent }, above: true, high: 100},
+	"drop_limit_origin":          text(func(o *Site) *Text { return &o.DropLimitOrigin }),
+	"rise_at":                    word(func(o *Site) *Text { return &o.RiseAt }, "rated", "max"),
+	"sun_adds_c":                 num(func(o *Site) *Num { return &o.SunAddsC }, 0, 60),
+	"light_neighbours_percent":   num(func(o *Site) *Num { return &o.LightNeighboursPercent }, 0, 100),
+	"utilisation_target_percent": {num: func(o *Site) *Num { return &o.UtilisationTargetPercent }, above: true, high: 100},
+	"edition_reason":             text(func(o *Site) *Text { return &o.EditionReason }),
+	"capacity_tables":            text(func(o *Site) *Text { return &o.CapacityTables }),
+}}
+
+var supplySchema = &schema[Supply]{kind: "supply", fields: map[string]*field[Supply]{
+	"note":           text(func(o *Supply) *Text { return &o.Note }),
+	"fault_ka":       {num: func(o *Supply) *Num { return &o.FaultKA }, above: true, high: 1000, required: true},
+	"fault_min_ka":   {num: func(o *Supply) *Num { return &o.FaultMinKA }, above: true, high: 1000},
+	"earth_loop_ohm": {num: func(o *Supply) *Num { return &o.EarthLoopOhm }, above: true, high: 10000},
+	"x_over_r":       num(func(o *Supply) *Num { return &o.XOverR }, 0, 100),
+	"max_v":          {num: func(o *Supply) *Num { return &o.MaxV }, above: true, high: 2000},
+	"earthing":       word(func(o *Supply) *Text { return &o.Earthing }, "tn-s", "tn-c-s", "men", "tt", "it"),
+	"origin":         text(func(o *Supply) *Text { return &o.Origin }),
+}}
+
+func terminalFields() *schema[Terminals] {
+	return &schema[Terminals]{kind: "terminals", fields: map[string]*field[Terminals]{
+		"materials":           {texts: func(o *Terminals) *Texts { return &o.Materials }, words: []string{"copper", "aluminium"}},
+		"min_mm2":             num(func(o *Terminals) *Num { return &o.MinMM2 }, 0, 5000),
+		"max_mm2":             {num: func(o *Terminals) *Num { return &o.MaxMM2 }, above: true, high: 5000},
+		"max_device_a":        positive(func(o *Terminals) *Num { return &o.MaxDeviceA }),
+		"max_c":               num(func(o *Terminals) *Num { return &o.MaxC }, 20, 250),
+		"conductors_per_pole": counted(func(o *Terminals) *Num { return &o.ConductorsPerPole }, 1, 50),
+		"finest_strand":       word(func(o *Terminals) *Text { return &o.FinestStrand }, "solid", "stranded", "flexible"),
+		"stud_mm":             positive(func(o *Terminals) *Num { return &o.StudMM }),
+		"gland_min_mm":        positive(func(o *Terminals) *Num { return &o.GlandMinMM }),
+		"gland_max_mm":        positive(func(o *Terminals) *Num { return &o.GlandMaxMM }),
+	}}
+}
+
+var terminalSchema = terminalFields()
+
+// terminalsOf reads a terminals block into the place that get names.
+func terminalsOf[T any](get func(*T) **Terminals) *nested[T] {
+	return &nested[T]{once: true, decode: func(r *reader, o *T, b *hclBlock) {
+		t := &Terminals{At: r.header(b)}
+		*get(o) = t
+		decodeBody(r, terminalSchema, t, b)
+	}}
+}
+
+var sourceSchema = &schema[Source]{
+	kind: "source", fields: map[string]*field[Source]{
+		"note":                   text(func(o *Source) *Text { return &o.Note }),
+		"kind":                   {text: func(o *Source) *Text { return &o.SourceKind }, words: []string{"inverter", "battery", "generator"}, required: true},
+		"rated_kva":              {num: func(o *Source) *Num { return &o.RatedKVA }, above: true, high: 1e6},
+		"max_current_a":          {num: func(o *Source) *Num { return &o.MaxCurrentA }, above: true, high: 1e6},
+		"power_factor":           {num: func(o *Source) *Num { return &o.PowerFactor }, above: true, high: 1},
+		"reactive":               word(func(o *Source) *Text { return &o.Reactive }, "delivers", "absorbs"),
+		"phases":                 counted(func(o *Source) *Num { return &o.Phases }, 1, 3).must(),
+		"phase":                  word(func(o *Source) *Text { return &o.Phase }, phaseWords...),
+		"needs_neutral":          flag(func(o *Source) *Flag { return &o.NeedsNeutral }),
+		"third_harmonic_percent": num(func(o *Source) *Num { return &o.ThirdHarmonicPercent }, 0, 100),
+		"model":                  text(func(o *Source) *Text { return &o.Model }),
+	},
+	blocks: map[string]*nested[Source]{"terminals": terminalsOf(func(o *Source) **Terminals { return &o.Terminals })},
+}
+
+var boardSchema = &schema[Board]{
+	kind: "board", fields: map[string]*field[Board]{
+		"note":                text(func(o *Board) *Text { return &o.Note }),
+		"rated_a":             positive(func(o *Board) *Num { return &o.RatedA }),
+		"rated_short_time_ka": {num: func(o *Board) *Num { return &o.RatedShortTimeKA }, above: true, high: 1000},
+		"diversity":           {num: func(o *Board) *Num { return &o.Diversity }, above: true, high: 1},
+	},
+	blocks: map[string]*nested[Board]{"terminals": terminalsOf(func(o *Board) **Terminals { return &o.Terminals })},
+}
+
+var routeSchema = &schema[Route]{kind: "route", fields: map[string]*field[Route]{
+	"note":                text(func(o *Route) *Text { return &o.Note }),
+	"laid":                word(func(o *Route) *Text { return &o.Laid }, layings...).must(),
+	"lid":                 flag(func(o *Route) *Flag { return &o.Lid }),
+	"spacing":             word(func(o *Route) *Text { return &o.Spacing }, "touching", "spaced", "bunched"),
+	"spacing_mm":          num(func(o *Route) *Num { return &o.SpacingMM }, 0, 100000),
+	"tiers":               counted(func(o *Route) *Num { return &o.Tiers }, 1, 100),
+	"vertical":            flag(func(o *Route) *Flag { return &o.Vertical }),
+	"air_c":               num(func(o *Route) *Num { return &o.AirC }, -60, 150),
+	"soil_c":              num(func(o *Route) *Num { return &o.SoilC }, -60, 100),
+	"soil_km_w":           {num: func(o *Route) *Num { return &o.SoilKmW }, above: true, high: 10},
+	"depth_m":             {num: func(o *Route) *Num { return &o.DepthM }, above: true, high: 20},
+	"sun":                 flag(func(o *Route) *Flag { return &o.Sun }),
+	"sun_adds_c":          num(func(o *Route) *Num { return &o.SunAddsC }, 0, 60),
+	"other_circuits":      counted(func(o *Route) *Num { return &o.OtherCircuits }, 0, 10000),
+	"ducts":               word(func(o *Route) *Text { return &o.Ducts }, "per-circuit", "per-core", "shared"),
+	"duct_count":          counted(func(o *Route) *Num { return &o.DuctCount }, 1, 1000),
+	"held_by":             text(func(o *Route) *Text { return &o.HeldBy }),
+	"standoff_mm":         num(func(o *Route) *Num { return &o.StandoffMM }, 0, 100000),
+	"depth_factor":        {num: func(o *Route) *Num { return &o.DepthFactor }, above: true, high: 1},
+	"depth_factor_origin": text(func(o *Route) *Text { return &o.DepthFactorOrigin }),
+	"extra_factor":        {num: func(o *Route) *Num { return &o.ExtraFactor }, above: true, high: 2},
+	"extra_factor_reason": text(func(o *Route) *Text { return &o.ExtraFactorReason }),
+	"duct_inside_mm":      positive(func(o *Route) *Num { return &o.DuctInsideMM }),
+	"duct_outside_mm":     positive(func(o *Route) *Num { return &o.DuctOutsideMM }),
+	"width_mm":            positive(func(o *Route) *Num { return &o.WidthMM }),
+}}
+
+var dataSchema = &schema[CableData]{kind: "data", fields: map[string]*field[CableData]{
+	"r_ohm_km":      {num: func(o *CableData) *Num { return &o.ROhmKM }, above: true, high: 1e6},
+	"x_ohm_km":      num(func(o *CableData) *Num { return &o.XOhmKM }, 0, 1e6),
+	"outer_mm":      {num: func(o *CableData) *Num { return &o.OuterMM }, above: true, high: 500},
+	"kg_m":          {num: func(o *CableData) *Num { return &o.KgM }, above: true, high: 1000},
+	"capacity_a":    positive(func(o *CableData) *Num { return &o.CapacityA }),
+	"conductor_mm":  {num: func(o *CableData) *Num { return &o.ConductorMM }, above: true, high: 500},
+	"insulation_mm": {num: func(o *CableData) *Num { return &o.InsulationMM }, above: true, high: 100},
+	"sheath_mm":     {num: func(o *CableData) *Num { return &o.SheathMM }, above: true, high: 100},
+	"origin":        text(func(o *CableData) *Text { return &o.Origin }),
+}}
+
+var cableSchema = &schema[Cable]{
+	kind: "cable", fields: map[string]*field[Cable]{
+		"note":       text(func(o *Cable) *Text { return &o.Note }),
+		"conductor":  word(func(o *Cable) *Text { return &o.Conductor }, "copper", "aluminium").must(),
+		"strands":    word(func(o *Cable) *Text { return &o.Strands }, "solid", "stranded", "flexible"),
+		"insulation": word(func(o *Cable) *Text { return &o.Insulation }, insulations...).must(),
+		"build":      word(func(o *Cable) *Text { return &o.Build }, "multicore", "single-core").must(),
+		"cores":      text(func(o *Cable) *Text { return &o.Cores }),
+		"armour":     word(func(o *Cable) *Text { return &o.Armour }, "none", "steel-wire", "aluminium-wire"),
+		"formation":  word(func(o *Cable) *Text { return &o.Formation }, "trefoil", "flat", "flat-spaced"),
+	},
+	blocks: map[string]*nested[Cable]{"data": {label: true, decode: func(r *reader, o *Cable, b *hclBlock) {
+		o.Data = append(o.Data, CableData{At: r.header(b)})
+		data := &o.Data[len(o.Data)-1]
+		size, err := quantity.ParseSize(b.Labels[0])
+		if err != nil {
+			r.fault("value-impossible", r.label(b, 0), err.Error(), `write data "50" for 50 mm2, data "4/0 AWG" or data "250 kcmil"`)
+		}
+		for i := range o.Data[:len(o.Data)-1] {
+			if err == nil && o.Data[i].Size == size {
+				r.fault("name-taken", r.label(b, 0), "data for "+size.String()+" are given twice", "keep one of the two blocks")
+			}
+		}
+		data.Size = size
+		decodeBody(r, dataSchema, data, b)
+	}}},
+}
+
+var deviceSchema = &schema[Device]{
+	kind: "device", fields: map[string]*field[Device]{
+		"at":          {link: func(o *Device) *Link { return &o.Board }, kinds: nodeKinds},
+		"kind":        word(func(o *Device) *Text { return &o.Kind }, "mcb", "mccb", "fuse").must(),
+		"rated_a":     positive(func(o *Device) *Num { return &o.RatedA }).must(),
+		"breaking_ka": {num: func(o *Device) *Num { return &o.BreakingKA }, above: true, high: 1000},
+		"fuse_type":   word(func(o *Device) *Text { return &o.FuseType }, "gg", "bs3036"),
+	},
+	blocks: map[string]*nested[Device]{"terminals": terminalsOf(func(o *Device) **Terminals { return &o.Terminals })},
+}
+
+var sectionSchema = &schema[Section]{kind: "section", fields: map[string]*field[Section]{
+	"route":       {link: func(o *Section) *Link { return &o.Route }, kinds: []string{"route"}, required: true},
+	"length_m":    {num: func(o *Section) *Num { return &o.LengthM }, above: true, high: 1e6, required: true},
+	"length_from": word(func(o *Section) *Text { return &o.LengthFrom }, lengthOrigin...),
+}}
+
+var endSchema = &schema[End]{kind: "ends", fields: map[string]*field[End]{
+	"at":   {link: func(o *End) *Link { return &o.Where }, kinds: nodeKinds, required: true},
+	"lug":  word(func(o *End) *Text { return &o.Lug }, "bimetal", "copper", "aluminium", "ferrule", "none"),
+	"tail": word(func(o *End) *Text { return &o.Tail }, "none", "copper", "aluminium"),
+}}
+
+var runSchema = &schema[Run]{
+	kind: "run", fields: map[string]*field[Run]{
+		"note":              text(func(o *Run) *Text { return &o.Note }),
+		"from":              {link: func(o *Run) *Link { return &o.From }, kinds: nodeKinds, required: true},
+		"to":                {link: func(o *Run) *Link { return &o.To }, kinds: nodeKinds, required: true},
+		"cable":             {link: func(o *Run) *Link { return &o.Cable }, kinds: []string{"cable"}, required: true},
+		"size_mm2":          {num: func(o *Run) *Num { return &o.SizeMM2 }, above: true, high: 5000},
+		"size_kcmil":        {num: func(o *Run) *Num { return &o.SizeKcmil }, low: 1, high: 5000},
+		"size_awg":          text(func(o *Run) *Text { return &o.SizeAWG }),
+		"earth_mm2":         {num: func(o *Run) *Num { return &o.EarthMM2 }, low: 0, high: 5000},
+		"parallel":          counted(func(o *Run) *Num { return &o.Parallel }, 1, 100),
+		"never_with":        {links: func(o *Run) *[]Link { return &o.NeverWith }, kinds: []string{"run"}},
+		"never_with_reason": text(func(o *Run) *Text { return &o.NeverWithReason }),
+	},
+	blocks: map[string]*nested[Run]{
+		"device": {decode: func(r *reader, o *Run, b *hclBlock) {
+			o.Devices = append(o.Devices, Device{At: r.header(b)})
+			decodeBody(r, deviceSchema, &o.Devices[len(o.Devices)-1], b)
+		}},
+		"section": {decode: func(r *reader, o *Run, b *hclBlock) {
+			o.Sections = append(o.Sections, Section{At: r.header(b)})
+			decodeBody(r, sectionSchema, &o.Sections[len(o.Sections)-1], b)
+		}},
+		"ends": {decode: func(r *reader, o *Run, b *hclBlock) {
+			o.Ends = append(o.Ends, End{At: r.header(b)})
+			decodeBody(r, endSchema, &o.Ends[len(o.Ends)-1], b)
+		}},
+	},
+}
+
+var waiverSchema = &schema[Waiver]{kind: "waiver", fields: map[string]*field[Waiver]{
+	"note":        text(func(o *Waiver) *Text { return &o.Note }),
+	"on":          {link: func(o *Waiver) *Link { return &o.On }, kinds: waivable, required: true},
+	"reason":      text(func(o *Waiver) *Text { return &o.Reason }),
+	"approved_by": text(func(o *Waiver) *Text { return &o.ApprovedBy }),
+	"until":       {text: func(o *Waiver) *Text { return &o.Until }, date: true},
+	"accepts":     num(func(o *Waiver) *Num { return &o.Accepts }, 0, most),
+}}

@@ -1,0 +1,128 @@
+// Package rulecheck runs rules on their cases. A case is a txtar archive: prose on
+// top says what it shows, then the design's files. A line that a finding points at
+// says so in a comment,
+//
+//	size_mm2 = 16 # finds: run-overloaded `carries 91 A but is rated for`
+//
+// several being parted by "; ". A finding without its comment fails, and so does a
+// comment without its finding. An archive without site.hcl is laid over the base
+// design, which alone has no findings.
+package rulecheck
+
+import (
+	"fmt"
+	"path"
+	"regexp"
+	"sort"
+	"strings"
+	"time"
+
+	"github.com/rogpeppe/go-internal/txtar"
+
+	"trefoil/lint/assess"
+	"trefoil/lint/design"
+	"trefoil/lint/engine"
+	"trefoil/lint/finding"
+	"trefoil/lint/source"
+)
+
+// Day is the "today" of every case.
+var Day = time.Date(2027, time.March, 1, 0, 0, 0, 0, time.UTC)
+
+// Files gives the files of a case, laid over the base where it has no site.hcl.
+func Files(text, base []byte) []*source.File {
+	var files []*source.File
+	whole := false
+	for _, f := range txtar.Parse(text).Files {
+		if path.Ext(f.Name) != ".hcl" || strings.Contains(f.Name, "/") {
+			continue
+		}
+		whole = whole || f.Name == "site.hcl"
+		files = append(files, &source.File{Name: f.Name, Bytes: f.Data})
+	}
+	if !whole {
+		for _, f := range txtar.Parse(base).Files {
+			files = append(files, &source.File{Name: f.Name, Bytes: f.Data})
+		}
+	}
+	sort.Slice(files, func(i, j int) bool { return files[i].Name < files[j].Name })
+	return files
+}
+
+// Check runs the rules over files.
+func Check(files []*source.File, rules []*engine.Rule, sets assess.Sets) *engine.Result {
+	return engine.Check(assess.Assess(design.Read(".", files), sets), rules, engine.Options{Today: Day})
+}
+
+var (
+	comment = regexp.MustCompile("# finds: (.*)$")
+	claim   = regexp.MustCompile("^([a-z-]+) `([^`]*)`$")
+)
+
+// Compare holds findings against the comments of the files and lists what differs.
+func Compare(files []*source.File, found []finding.Finding) []string {
+	type place struct {
+		file string
+		line int
+	}
+	var faults []string
+	got := map[place][]finding.Finding{}
+	for _, f := range found {
+		if f.At.File == nil {
+			faults = append(faults, fmt.Sprintf("%s points nowhere: %s", f.Rule, f.Message))
+			continue
+		}
+		if int(f.At.End) > len(f.At.File.Bytes) || f.At.Start > f.At.End {
+			faults = append(faults, fmt.Sprintf("%s points outside of %s", f.Rule, f.At.File.Name))
+			continue
+		}
+		for _, r := range f.Related {
+			if r.At.File == nil || int(r.At.End) > len(r.At.File.Bytes) || r.At.Start > r.At.End {
+				faults = append(faults, fmt.Sprintf("%s has a related place outside of its file: %s", f.Rule, r.Message))
+			}
+		}
+		p := place{f.At.File.Name, f.At.File.Position(f.At.Start).Line}
+		got[p] = append(got[p], f)
+	}
+	for _, file := range files {
+		for i, line := range strings.Split(string(file.Bytes), "\n") {
+			p := place{file.Name, i + 1}
+			if m := comment.FindStringSubmatch(line); m != nil {
+				for _, part := range strings.Split(strings.TrimSpace(m[1]), "; ") {
+					c := claim.FindStringSubmatch(part)
+					if c == nil {
+						faults = append(faults, fmt.Sprintf("%s:%d: %q is no claim", file.Name, i+1, part))
+						continue
+					}
+					re, err := regexp.Compile(c[2])
+					if err != nil {
+						faults = append(faults, fmt.Sprintf("%s:%d: %v", file.Name, i+1, err))
+						continue
+					}
+					hit := -1
+					for k, f := range got[p] {
+						if f.Rule == c[1] && re.MatchString(f.Message) {
+							hit = k
+							break
+						}
+					}
+					if hit < 0 {
+						faults = append(faults, fmt.Sprintf("%s:%d: %s `%s` is not found", file.Name, i+1, c[1], c[2]))
+						continue
+					}
+					got[p] = append(got[p][:hit], got[p][hit+1:]...)
+				}
+			}
+			for _, f := range got[p] {
+				faults = append(faults, fmt.Sprintf("%s:%d: not expected: %s: %s [%s]", file.Name, i+1, f.Severity, f.Message, f.Rule))
+			}
+			delete(got, p)
+		}
+	}
+	for p, list := range got {
+		for _, f := range list {
+			faults = append(faults, fmt.Sprintf("%s:%d: not expected: %s: %s [%s]", p.file, p.line, f.Severity, f.Message, f.Rule))
+		}
+	}
+	return faults
+}

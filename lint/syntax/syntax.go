@@ -1,0 +1,332 @@
+// Package syntax turns text into HCL syntax trees. It is the only room that
+// parses: source -> syntax -> design.
+//
+// A file is cut at the ends of its top-level blocks and parsed piece by piece, in
+// parallel, because the parser's cost grows faster than its input. Every range of
+// a piece equals that of a whole-file parse; if any piece does not parse on its
+// own, the whole file is parsed again and that result counts.
+package syntax
+
+import (
+	"bytes"
+	"fmt"
+	"runtime"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/hashicorp/hcl/v2"
+	"github.com/hashicorp/hcl/v2/hclsyntax"
+
+	"trefoil/lint/finding"
+	"trefoil/lint/source"
+)
+
+// BrokenText is the rule that tells what cannot be parsed.
+const BrokenText = "broken-text"
+
+// pieceBytes is the least size of a piece. Small pieces keep the parser's token
+// slice small, which is where most of its time goes.
+const pieceBytes = 16 << 10
+
+// Piece is a stretch of a file that holds whole top-level blocks.
+type Piece struct {
+	File *source.File
+	Body *hclsyntax.Body
+}
+
+// Read parses files and hands each piece's tree to visit, which may run at the
+// same time as other calls and must not keep the tree longer than it needs.
+// Pieces are numbered in text order: files in the order given, then by offset.
+// count is told first how many pieces there are. A file that does not parse is
+// handed over once, with what the parser could save of it; its faults come back.
+func Read(files []*source.File, count func(pieces int), visit func(index int, p Piece)) []finding.Finding {
+	type job struct{ file, from, to int }
+	var jobs []job
+	for i, f := range files {
+		cuts := append(cut(f.Bytes), len(f.Bytes))
+		for k := range len(cuts) - 1 {
+			jobs = append(jobs, job{i, cuts[k], cuts[k+1]})
+		}
+	}
+	count(len(jobs))
+
+	broken := make([]atomic.Bool, len(files))
+	each(len(jobs), func(n int) {
+		j := jobs[n]
+		f := files[j.file]
+		if _, bad := guard(f, j.from, j.to); bad || broken[j.file].Load() {
+			broken[j.file].Store(true)
+			return
+		}
+		body, diags := parse(f, j.from, j.to)
+		if len(diags) > 0 {
+			broken[j.file].Store(true)
+			return
+		}
+		visit(n, Piece{f, body})
+	})
+
+	var faults []finding.Finding
+	for n, j := range jobs {
+		if !broken[j.file].Load() {
+			continue
+		}
+		f := files[j.file]
+		body := &hclsyntax.Body{} // forgets what a piece gave
+		if first := n == 0 || jobs[n-1].file != j.file; first {
+			if fault, bad := guard(f, 0, len(f.Bytes)); bad {
+				faults = append(faults, fault)
+			} else {
+				saved, diags := parse(f, 0, len(f.Bytes))
+				for _, d := range diags {
+					faults = append(faults, Diagnostic(f, d))
+				}
+				if saved != nil {
+					body = saved
+				}
+			}
+		}
+		visit(n, Piece{f, body})
+	}
+	return faults
+}
+
+func parse(f *source.File, from, to int) (*hclsyntax.Body, hcl.Diagnostics) {
+	file, diags := hclsyntax.ParseConfig(f.Bytes[from:to], f.Name, hcl.Pos{Line: 1, Column: 1, Byte: from})
+	body, _ := file.Body.(*hclsyntax.Body)
+	return body, diags
+}
+
+// each runs do for 0..n-1 on as many goroutines as there are processors.
+func each(n int, do func(int)) {
+	workers := min(runtime.GOMAXPROCS(0), n)
+	if workers <= 1 {
+		for i := range n {
+			do(i)
+		}
+		return
+	}
+	next := make(chan int, workers)
+	var wg sync.WaitGroup
+	for range workers {
+		wg.Go(func() {
+			for i := range next {
+				do(i)
+			}
+		})
+	}
+	for i := range n {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+}
+
+// cut gives the offsets at which pieces begin: after lines that are exactly "}".
+func cut(text []byte) []int {
+	cuts := []int{0}
+	for at := 0; ; {
+		i := bytes.Index(text[at:], []byte("\n}"))
+		if i < 0 {
+			return cuts
+		}
+		at += i + 2
+		end := at
+		switch {
+		case bytes.HasPrefix(text[at:], []byte("\n")):
+			end++
+		case bytes.HasPrefix(text[at:], []byte("\r\n")):
+			end += 2
+		default:
+			continue
+		}
+		if end < len(text) && end-cuts[len(cuts)-1] >= pieceBytes {
+			cuts = append(cuts, end)
+		}
+	}
+}
+
+// Range turns a range of the parser into one of ours; only bytes count.
+func Range(f *source.File, r hcl.Range) source.Range {
+	size := len(f.Bytes)
+	start, end := min(max(r.Start.Byte, 0), size), min(max(r.End.Byte, 0), size)
+	return source.Range{File: f, Start: uint32(start), End: uint32(max(start, end))}
+}
+
+// Diagnostic turns what the parser or an expression complains of into a finding.
+func Diagnostic(f *source.File, d *hcl.Diagnostic) finding.Finding {
+	at := source.Range{File: f}
+	if d.Subject != nil {
+		at = Range(f, *d.Subject)
+	}
+	detail := strings.TrimSpace(d.Detail)
+	next := ""
+	if i := strings.Index(detail, ". "); i >= 0 {
+		detail, next = detail[:i], detail[i+2:]
+	}
+	return finding.Finding{
+		Rule:     BrokenText,
+		Severity: finding.Error,
+		At:       at,
+		Message:  lower(strings.TrimSuffix(d.Summary, ".")) + ": " + lower(strings.TrimSuffix(detail, ".")),
+		Next:     lower(strings.TrimSuffix(oneLine(next), ".")),
+	}
+}
+
+func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
+
+func lower(s string) string {
+	if s = oneLine(s); s == "" {
+		return ""
+	}
+	r, n := utf8.DecodeRuneInString(s)
+	if next, _ := utf8.DecodeRuneInString(s[n:]); unicode.IsUpper(next) {
+		return s // an abbreviation
+	}
+	return string(unicode.ToLower(r)) + s[n:]
+}
+
+// Limits that the text must keep, told by name when it does not.
+const (
+	maxNesting   = 200  // brackets, braces, parentheses and template parts inside each other
+	maxOperators = 1000 // operators in one expression
+)
+
+// guard looks for text on which a parser that recurses would exhaust the stack.
+// It scans bytes only and errs towards accepting.
+func guard(f *source.File, from, to int) (finding.Finding, bool) {
+	text := f.Bytes[from:to]
+	fault := func(at int, message, next string) (finding.Finding, bool) {
+		at += from
+		return finding.Finding{
+			Rule: BrokenText, Severity: finding.Error, Message: message, Next: next,
+			At: source.Range{File: f, Start: uint32(at), End: uint32(min(at+1, len(f.Bytes)))},
+		}, true
+	}
+	if i := bytes.IndexByte(text, 0); i >= 0 {
+		return fault(i, "a NUL byte: this is no text file", "save the file as UTF-8 text")
+	}
+	if !utf8.Valid(text) {
+		i := 0
+		for i < len(text) {
+			r, n := utf8.DecodeRune(text[i:])
+			if r == utf8.RuneError && n == 1 {
+				break
+			}
+			i += n
+		}
+		return fault(i, "a byte that is not UTF-8", "save the file as UTF-8 text")
+	}
+	var stack []byte // ( [ { and t for a template part, " for a quoted text
+	operators := 0
+	for i := 0; i < len(text); i++ {
+		top := byte(0)
+		if len(stack) > 0 {
+			top = stack[len(stack)-1]
+		}
+		c := text[i]
+		if top == '"' {
+			switch {
+			case c == '\\':
+				i++
+			case c == '"' || c == '\n':
+				stack = stack[:len(stack)-1]
+			case (c == '$' || c == '%') && i+1 < len(text) && text[i+1] == '{':
+				if i > 0 && text[i-1] == c { // $${ is a plain text
+					continue
+				}
+				stack = append(stack, 't')
+				i++
+			}
+		} else {
+			switch c {
+			case '#':
+				i += lineEnd(text[i:]) - 1
+			case '/':
+				switch {
+				case bytes.HasPrefix(text[i:], []byte("//")):
+					i += lineEnd(text[i:]) - 1
+				case bytes.HasPrefix(text[i:], []byte("/*")):
+					j := bytes.Index(text[i+2:], []byte("*/"))
+					if j < 0 {
+						return finding.Finding{}, false
+					}
+					i += j + 3
+				default:
+					operators++
+				}
+			case '<':
+				if n := heredoc(text[i:]); n > 0 {
+					i += n - 1
+				} else {
+					operators++
+				}
+			case '"', '(', '[', '{':
+				stack = append(stack, c)
+				operators++
+			case ')', ']', '}':
+				if len(stack) > 0 {
+					stack = stack[:len(stack)-1]
+				}
+			case ',':
+				operators = 0
+			case '\n':
+				if top == 0 || top == '{' {
+					operators = 0
+				}
+			case '+', '-', '*', '%', '!', '?', '&', '|', '>', '=', '.':
+				operators++
+			}
+		}
+		if len(stack) > maxNesting {
+			return fault(i, fmt.Sprintf("brackets lie more than %d deep inside each other", maxNesting), "close the brackets or split the expression with let")
+		}
+		if operators > maxOperators {
+			return fault(i, fmt.Sprintf("an expression has more than %d operators", maxOperators), "split the expression with let")
+		}
+	}
+	return finding.Finding{}, false
+}
+
+func lineEnd(text []byte) int {
+	if i := bytes.IndexByte(text, '\n'); i >= 0 {
+		return max(i, 1)
+	}
+	return len(text)
+}
+
+// heredoc gives the length of a here-document's opening line, 0 where there is
+// none. Its body is scanned like code, which counts too much rather than too little.
+func heredoc(text []byte) int {
+	rest, ok := bytes.CutPrefix(text, []byte("<<"))
+	if !ok {
+		return 0
+	}
+	rest = bytes.TrimPrefix(rest, []byte("-"))
+	line := rest[:lineEnd(rest)]
+	word := bytes.TrimSpace(line)
+	if len(word) == 0 || !unicode.IsLetter(rune(word[0])) {
+		return 0
+	}
+	// skip to the closing word, unless a template part stands inside
+	body := rest[len(line):]
+	for at := 0; at < len(body); {
+		at++ // the line end
+		n := lineEnd(body[min(at, len(body)):])
+		l := body[min(at, len(body)):min(at+n, len(body))]
+		if bytes.Equal(bytes.TrimSpace(l), word) {
+			return len(text) - len(body) + at + len(l)
+		}
+		if bytes.Contains(l, []byte("${")) || bytes.Contains(l, []byte("%{")) {
+			return len(text) - len(rest) + len(line)
+		}
+		at += n
+		if n == 0 {
+			break
+		}
+	}
+	return len(text) - len(rest) + len(line)
+}

@@ -1,0 +1,164 @@
+package syntax
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/hashicorp/hcl/v2"
+	"github.com/hashicorp/hcl/v2/hclsyntax"
+
+	"trefoil/lint/finding"
+	"trefoil/lint/source"
+)
+
+// read gives every attribute and block of a text with its byte range, in order.
+func read(name, text string) ([]string, []finding.Finding) {
+	var mu sync.Mutex
+	pieces := map[int][]string{}
+	faults := Read([]*source.File{{Name: name, Bytes: []byte(text)}}, func(int) {}, func(i int, p Piece) {
+		list := walk(p.Body)
+		mu.Lock()
+		pieces[i] = list
+		mu.Unlock()
+	})
+	var order []int
+	for i := range pieces {
+		order = append(order, i)
+	}
+	sort.Ints(order)
+	var all []string
+	for _, i := range order {
+		all = append(all, pieces[i]...)
+	}
+	return all, faults
+}
+
+func walk(b *hclsyntax.Body) []string {
+	type item struct {
+		at   int
+		text string
+	}
+	var items []item
+	var body func(*hclsyntax.Body)
+	body = func(b *hclsyntax.Body) {
+		for n, a := range b.Attributes {
+			items = append(items, item{a.SrcRange.Start.Byte, fmt.Sprintf("%s %d-%d expr %d-%d", n, a.SrcRange.Start.Byte, a.SrcRange.End.Byte, a.Expr.Range().Start.Byte, a.Expr.Range().End.Byte)})
+		}
+		for _, k := range b.Blocks {
+			items = append(items, item{k.TypeRange.Start.Byte, fmt.Sprintf("%s %v %d-%d", k.Type, k.Labels, k.TypeRange.Start.Byte, k.CloseBraceRange.End.Byte)})
+			body(k.Body)
+		}
+	}
+	body(b)
+	sort.Slice(items, func(i, j int) bool { return items[i].at < items[j].at })
+	list := make([]string, len(items))
+	for i := range items {
+		list[i] = items[i].text
+	}
+	return list
+}
+
+func long(runs int, end string) string {
+	var b strings.Builder
+	for i := range runs {
+		fmt.Fprintf(&b, "# über run %d%srun \"r%d\" {%s  from = source.s%d%s  length_m = 12.5 * 2%s  section {%s    route = route.a%s  }%s}%s%s", i, end, i, end, i, end, end, end, end, end, end, end)
+	}
+	return b.String()
+}
+
+// TestPiecesEqualWhole holds the pieces of a long text against one parse of it.
+func TestPiecesEqualWhole(t *testing.T) {
+	for _, end := range []string{"\n", "\r\n"} {
+		text := long(500, end)
+		if n := len(cut([]byte(text))); n < 3 {
+			t.Fatalf("the text is cut into %d pieces only", n)
+		}
+		got, faults := read("a.hcl", text)
+		file, diags := hclsyntax.ParseConfig([]byte(text), "a.hcl", hcl.InitialPos)
+		if diags.HasErrors() || len(faults) > 0 {
+			t.Fatal(diags, faults)
+		}
+		want := walk(file.Body.(*hclsyntax.Body))
+		if strings.Join(got, "\n") != strings.Join(want, "\n") {
+			t.Errorf("pieces and whole differ (line end %q)", end)
+		}
+	}
+}
+
+// TestCutInside has lines of a lone brace inside a here-document and a comment,
+// where a piece alone does not parse.
+func TestCutInside(t *testing.T) {
+	filler := long(400, "\n")
+	for _, trap := range []string{"run \"x\" {\n  note = <<END\n}\nEND\n}\n", "/*\n}\n*/\nrun \"y\" {\n}\n"} {
+		text := filler + trap + filler
+		got, faults := read("a.hcl", text)
+		if len(faults) > 0 {
+			t.Fatal(faults)
+		}
+		file, _ := hclsyntax.ParseConfig([]byte(text), "a.hcl", hcl.InitialPos)
+		if want := walk(file.Body.(*hclsyntax.Body)); strings.Join(got, "\n") != strings.Join(want, "\n") {
+			t.Errorf("pieces and whole differ after %q", trap)
+		}
+	}
+}
+
+func TestBroken(t *testing.T) {
+	deep := func(open, shut string) string {
+		return "a \"b\" {\n  c = " + strings.Repeat(open, 100000) + "1" + strings.Repeat(shut, 100000) + "\n}\n"
+	}
+	for name, c := range map[string]struct{ text, want string }{
+		"nesting":        {deep("[", "]"), "200 deep"},
+		"parentheses":    {deep("(", ")"), "200 deep"},
+		"blocks":         {strings.Repeat("a {\n", 100000), "200 deep"},
+		"templates":      {deep(`"${`, `}"`), "200 deep"},
+		"unary":          {"a \"b\" {\n  c = " + strings.Repeat("!", 100000) + "true\n}\n", "1000 operators"},
+		"sum":            {"a \"b\" {\n  c = 1" + strings.Repeat("+1", 100000) + "\n}\n", "1000 operators"},
+		"conditionals":   {"a \"b\" {\n  c = " + strings.Repeat("true ? 1 : ", 100000) + "2\n}\n", "1000 operators"},
+		"steps":          {"a \"b\" {\n  c = x" + strings.Repeat(".y", 100000) + "\n}\n", "1000 operators"},
+		"not UTF-8":      {"a \"b\" {\n  c = \"\xff\"\n}\n", "not UTF-8"},
+		"NUL":            {"a \"b\" {\n\x00}\n", "NUL"},
+		"unclosed brace": {"a \"b\" {\n  c = 1\n", ""},
+		"unclosed quote": {"a \"b\" {\n  c = \"x\n}\n", ""},
+		"stray":          {"}\n", ""},
+		"repeated":       {"a \"b\" {\n  c = 1\n  c = 2\n}\n", "redefined"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			_, faults := read("a.hcl", c.text)
+			if len(faults) == 0 || len(faults) > 5 {
+				t.Fatalf("%d faults", len(faults))
+			}
+			f := faults[0]
+			if f.Rule != BrokenText || !strings.Contains(f.Message, c.want) || !f.At.Known() || int(f.At.End) > len(c.text) {
+				t.Errorf("got %+v", f)
+			}
+		})
+	}
+}
+
+func TestUnbalancedInComments(t *testing.T) {
+	text := strings.Repeat("# :( [ {\n// ((\n/* {{{ */\n", 500) + "a \"b\" {\n  c = \"" + strings.Repeat("(", 500) + "\"\n}\n"
+	if _, faults := read("a.hcl", text); len(faults) > 0 {
+		t.Error(faults)
+	}
+}
+
+func FuzzRead(f *testing.F) {
+	for _, s := range []string{"", long(3, "\n"), "a \"b\" {\n", "a = <<E\n}\nE\n", "\xef\xbb\xbfa {\r\n}\r\n", "a {\n x = \"${b[\"c\"]}\"\n}\n"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		a, fa := read("a.hcl", text)
+		b, fb := read("a.hcl", text)
+		if strings.Join(a, "\n") != strings.Join(b, "\n") || len(fa) != len(fb) {
+			t.Error("two readings differ")
+		}
+		for _, x := range fa {
+			if int(x.At.End) > len(text) || x.At.Start > x.At.End || x.Message == "" {
+				t.Errorf("a fault outside of the text: %+v", x)
+			}
+		}
+	})
+}

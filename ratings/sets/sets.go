@@ -1,0 +1,38 @@
+// Package sets lists the rating sets that come with the program.
+package sets
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/agext/levenshtein"
+
+	"trefoil/ratings"
+	"trefoil/ratings/bs7671"
+	"trefoil/ratings/iec60364"
+)
+
+// All lists the sets; each is made once and may be used by several goroutines.
+func All() []ratings.Set {
+	return []ratings.Set{iec60364.Set(), bs7671.Set()}
+}
+
+// Find gives the set of a name, or an error that names the nearest.
+func Find(name string) (ratings.Set, error) {
+	best, distance := "", 1<<30
+	var names []string
+	for _, s := range All() {
+		n := s.Info().Name
+		if n == name {
+			return s, nil
+		}
+		names = append(names, n)
+		if d := levenshtein.Distance(name, n, nil); d < distance {
+			best, distance = n, d
+		}
+	}
+	if distance <= len(best)/2 {
+		return nil, fmt.Errorf("did you mean %q? known are %s", best, strings.Join(names, ", "))
+	}
+	return nil, fmt.Errorf("known are %s", strings.Join(names, ", "))
+}

@@ -1,0 +1,96 @@
+// Package rules holds what a review looks at: one file a rule, its cases in
+// testdata/<rule>/. A rule compares and explains figures that lint/assess has
+// worked out; it does no arithmetic of its own beyond a ratio to print.
+package rules
+
+import (
+	"embed"
+
+	"trefoil/lint/engine"
+	"trefoil/lint/finding"
+)
+
+//go:embed testdata
+var cases embed.FS
+
+// Case gives the text of a rule's case, a txtar archive: prose, then the design
+// with its expected findings as comments.
+func Case(rule, name string) ([]byte, bool) {
+	text, err := cases.ReadFile("testdata/" + rule + "/" + name + ".txtar")
+	return text, err == nil
+}
+
+// All lists the rules in order of name.
+func All() []*engine.Rule {
+	return []*engine.Rule{
+		BlockUnused,
+		BrokenText,
+		ConditionsAssumed,
+		DeviceAboveCapacity,
+		DeviceBelowCurrent,
+		DeviceMissing,
+		EditionSuperseded,
+		InsulationRatedLower,
+		LengthEstimated,
+		LengthUnlikely,
+		MarginThin,
+		MixedSizes,
+		NameTaken,
+		NetworkShape,
+		OtherCircuitsUnstated,
+		PhaseUnstated,
+		RiseLimitMissing,
+		RiseLimitUnfounded,
+		RunNotAssessed,
+		RunOverloaded,
+		SpacingUnheld,
+		SpacingUnstated,
+		StandoffUnstated,
+		SunAssumed,
+		UnknownReference,
+		UnknownWord,
+		ValueImpossible,
+		ValueMissing,
+		VoltageRise,
+		WaiverStale,
+	}
+}
+
+// told makes a check that passes on what reading, the network or the assessment
+// has already found under a name.
+func told(name string) func(*engine.Review) {
+	return func(r *engine.Review) {
+		for _, list := range [][]finding.Finding{r.Design.Faults, r.Tree.Faults, r.Faults} {
+			for _, f := range list {
+				if f.Rule == name {
+					r.Find(f)
+				}
+			}
+		}
+	}
+}
+
+// noted makes a check that tells a rating's notes of one kind, once a route.
+func noted(kind string) func(*engine.Review) {
+	return func(r *engine.Review) {
+		type key struct {
+			subject, text string
+		}
+		seen := map[key]bool{}
+		for i := range r.Runs {
+			for k := range r.Runs[i].Sections {
+				s := &r.Runs[i].Sections[k]
+				if s.Route == nil {
+					continue
+				}
+				for _, n := range s.Rating.Notes {
+					if n.Kind != kind || seen[key{s.Route.Name, n.Text}] {
+						continue
+					}
+					seen[key{s.Route.Name, n.Text}] = true
+					r.Find(r.At(s.Route.At, s.Route.Subject(), `route "`+s.Route.Name+`": `+n.Text, ""))
+				}
+			}
+		}
+	}
+}
