@@ -308,6 +308,7 @@ func (r *reader) constants(attrs []letAttr) (*environment, []Constant) {
 				continue
 			}
 			if step, is := t[1].(hcl.TraverseAttr); is && byName[step.Name] != nil && ok {
+				env.used[step.Name] = true
 				ok = work(byName[step.Name], depth+1)
 				needs[step.Name] = values[step.Name]
 			}

@@ -561,6 +561,18 @@ func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
 
 // tidy sorts the faults and drops those that copies of one block repeat.
 func (d *Design) tidy() {
+	broken := map[*source.File]uint32{} // where each file is first broken: what is read behind may be in the wrong block
+	for _, f := range d.Faults {
+		if f.Rule == syntax.BrokenText {
+			if at, has := broken[f.At.File]; !has || f.At.Start < at {
+				broken[f.At.File] = f.At.Start
+			}
+		}
+	}
+	d.Faults = slices.DeleteFunc(d.Faults, func(f Fault) bool {
+		at, has := broken[f.At.File]
+		return has && f.Rule != syntax.BrokenText && f.At.Start >= at
+	})
 	finding.Sort(d.Faults)
 	d.Faults = slices.CompactFunc(d.Faults, func(a, b Fault) bool {
 		return a.At == b.At && a.Rule == b.Rule && (a.Message == b.Message || a.Subject != b.Subject)

@@ -56,7 +56,7 @@ func Check(files []*source.File, rules []*engine.Rule, sets assess.Sets) *engine
 
 var (
 	comment = regexp.MustCompile("# finds: (.*)$")
-	claim   = regexp.MustCompile("^([a-z-]+) `([^`]*)`$")
+	claim   = regexp.MustCompile("([a-z-]+) `([^`]*)`")
 )
 
 // Compare holds findings against the comments of the files and lists what differs.
@@ -88,12 +88,11 @@ func Compare(files []*source.File, found []finding.Finding) []string {
 		for i, line := range strings.Split(string(file.Bytes), "\n") {
 			p := place{file.Name, i + 1}
 			if m := comment.FindStringSubmatch(line); m != nil {
-				for _, part := range strings.Split(strings.TrimSpace(m[1]), "; ") {
-					c := claim.FindStringSubmatch(part)
-					if c == nil {
-						faults = append(faults, fmt.Sprintf("%s:%d: %q is no claim", file.Name, i+1, part))
-						continue
-					}
+				claims := claim.FindAllStringSubmatch(m[1], -1)
+				if len(claims) == 0 {
+					faults = append(faults, fmt.Sprintf("%s:%d: %q claims nothing", file.Name, i+1, m[1]))
+				}
+				for _, c := range claims {
 					re, err := regexp.Compile(c[2])
 					if err != nil {
 						faults = append(faults, fmt.Sprintf("%s:%d: %v", file.Name, i+1, err))

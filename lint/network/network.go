@@ -1,0 +1,543 @@
+// Package network finds out who feeds whom: the tree rooted at the supply, the
+// current of every run, and the voltage rise along every path.
+//
+// It stands between design and assess. Loads are taken as zero; all sources run at
+// full output together, without diversity.
+package network
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"strings"
+
+	"trefoil/lint/design"
+	"trefoil/lint/finding"
+	"trefoil/lint/source"
+	"trefoil/ratings/quantity"
+)
+
+// State says what is known of a run's place in the network.
+type State uint8
+
+// A run is in the tree, part of a loop, without path to the supply, or has an end
+// that names nothing (which unknown-reference tells).
+const (
+	Fed State = iota
+	OnLoop
+	Stranded
+	Loose
+)
+
+// Node is the supply, a board or a source.
+type Node struct {
+	Subject string
+	At      source.Range
+	Supply  *design.Supply
+	Board   *design.Board
+	Source  *design.Source
+	Up      int // segment towards the supply, -1 at the supply and where there is none
+	Reached bool
+}
+
+// Segment is a run in the network.
+type Segment struct {
+	Run            *design.Run
+	State          State
+	Near, Far      int    // nodes; Near is nearer the supply; -1 where an end names nothing
+	Phases         string // what the circuit carries: "3", "L1", "L1-L2"; "3" where it is mixed
+	Loaded         int    // loaded conductors, 2 or 3
+	HeatA          [3]float64
+	DesignCurrentA quantity.Maybe // the worst phase, all legs
+	RiseA          [3]complex128  // phasors towards the supply, at the current that rise uses
+	NeutralA       complex128     // their sum
+	ThirdPct       float64        // third harmonic in the current, percent
+	Sources        int            // behind it
+	UnknownBecause *design.Source // a source behind it without a known current
+}
+
+// RiseMaxA is the greatest phase current that rise uses.
+func (s *Segment) RiseMaxA() float64 {
+	return max(cmplx.Abs(s.RiseA[0]), cmplx.Abs(s.RiseA[1]), cmplx.Abs(s.RiseA[2]))
+}
+
+// Tree is the network of a design.
+type Tree struct {
+	Nodes    []Node
+	Segments []Segment // one a run, in the design's order
+	Faults   []finding.Finding
+	Unphased []*design.Source // single-phase sources that do not state their phase
+	VoltageV quantity.Maybe   // nominal, line to line
+
+	order  []int // nodes, each after the one that feeds it, the supply first
+	phase  map[*design.Source]string
+	behind []total // by node
+}
+
+// axis is the direction of a phase's nominal voltage.
+var axis = [3]complex128{1, cmplx.Rect(1, -2*math.Pi/3), cmplx.Rect(1, 2*math.Pi/3)}
+
+// phases lists the phases that a word names.
+func phases(word string) []int {
+	switch word {
+	case "L1":
+		return []int{0}
+	case "L2":
+		return []int{1}
+	case "L3":
+		return []int{2}
+	case "L1-L2":
+		return []int{0, 1}
+	case "L2-L3":
+		return []int{1, 2}
+	case "L3-L1":
+		return []int{2, 0}
+	}
+	return []int{0, 1, 2}
+}
+
+// Build finds the tree and sums currents. It never fails: what is wrong with the
+// shape is in Faults, and what hangs on it stays unknown.
+func Build(d *design.Design) *Tree {
+	t := &Tree{Segments: make([]Segment, len(d.Runs))}
+	if s := d.Site(); s != nil {
+		t.VoltageV = s.VoltageV.Maybe()
+	}
+	at := map[any]int{}
+	add := func(n Node, block any) {
+		n.Up = -1
+		at[block] = len(t.Nodes)
+		t.Nodes = append(t.Nodes, n)
+	}
+	for _, s := range d.Supplies {
+		add(Node{Subject: s.Subject(), At: s.At, Supply: s}, s)
+	}
+	for _, b := range d.Boards {
+		add(Node{Subject: b.Subject(), At: b.At, Board: b}, b)
+	}
+	for _, s := range d.Sources {
+		add(Node{Subject: s.Subject(), At: s.At, Source: s}, s)
+	}
+	find := func(l design.Link) int {
+		if l.Origin != design.Stated {
+			return -1
+		}
+		if n, ok := at[d.Find(l.Kind, l.Name)]; ok {
+			return n
+		}
+		return -1
+	}
+
+	// Runs join nodes in text order; one that joins what is joined closes a loop.
+	root := make([]int, len(t.Nodes))
+	for i := range root {
+		root[i] = i
+	}
+	top := func(n int) int {
+		for root[n] != n {
+			root[n] = root[root[n]]
+			n = root[n]
+		}
+		return n
+	}
+	loose := map[int]bool{} // nodes at the other end of a run that names nothing
+	links := make([][]int, len(t.Nodes))
+	var closing []int
+	for i, r := range d.Runs {
+		s := &t.Segments[i]
+		*s = Segment{Run: r, Near: find(r.From), Far: find(r.To), Loaded: 3, Phases: "3"}
+		if s.Near < 0 || s.Far < 0 {
+			s.State = Loose
+			for _, n := range []int{s.Near, s.Far} {
+				if n >= 0 {
+					loose[n] = true
+				}
+			}
+			s.Near, s.Far = -1, -1
+			continue
+		}
+		a, b := top(s.Near), top(s.Far)
+		if a == b {
+			s.State = OnLoop
+			closing = append(closing, i)
+			continue
+		}
+		root[a] = b
+		links[s.Near] = append(links[s.Near], i)
+		links[s.Far] = append(links[s.Far], i)
+	}
+	t.walk(links, d)
+	if !d.Broken {
+		t.loops(closing)
+		t.orphans(d, top, loose)
+	}
+	t.sum(d)
+	return t
+}
+
+// walk turns segments so that Near is nearer the supply, and orders the nodes.
+// What has no path to the supply is walked too, from its first board, so that
+// every node stands once in the order.
+func (t *Tree) walk(links [][]int, d *design.Design) {
+	seen := make([]bool, len(t.Nodes))
+	for start := range t.Nodes {
+		if seen[start] {
+			continue
+		}
+		seen[start] = true
+		fed := len(d.Supplies) > 0 && start == 0
+		from := len(t.order)
+		t.order = append(t.order, start)
+		for ; from < len(t.order); from++ {
+			n := t.order[from]
+			t.Nodes[n].Reached = fed
+			for _, i := range links[n] {
+				s := &t.Segments[i]
+				if i == t.Nodes[n].Up {
+					continue
+				}
+				if s.Near != n {
+					s.Near, s.Far = s.Far, s.Near
+				}
+				if !fed {
+					s.State = Stranded
+				}
+				t.Nodes[s.Far].Up = i
+				seen[s.Far] = true
+				t.order = append(t.order, s.Far)
+			}
+		}
+	}
+}
+
+// loops marks every run on a loop and tells each loop at the run that closes it.
+func (t *Tree) loops(closing []int) {
+	if len(closing) == 0 {
+		return
+	}
+	depth := make([]int, len(t.Nodes))
+	hop := make([]int, len(t.Nodes)) // the highest node reached over runs that are on a loop already
+	for _, n := range t.order {
+		hop[n] = n
+		if up := t.Nodes[n].Up; up >= 0 {
+			depth[n] = depth[t.Segments[up].Near] + 1
+		}
+	}
+	rise := func(n int) int {
+		for hop[n] != n {
+			hop[n] = hop[hop[n]]
+			n = hop[n]
+		}
+		return n
+	}
+	for _, i := range closing {
+		s := &t.Segments[i]
+		var on []int
+		a, b := rise(s.Near), rise(s.Far)
+		for a != b {
+			if depth[a] < depth[b] {
+				a, b = b, a
+			}
+			up := t.Nodes[a].Up
+			t.Segments[up].State = OnLoop
+			on = append(on, up)
+			hop[a] = t.Segments[up].Near
+			a = rise(a)
+		}
+		f := finding.Finding{
+			Rule: "network-shape", Severity: finding.Error, At: s.Run.At, Subject: s.Run.Subject(),
+			Message: fmt.Sprintf("run %q closes a loop between %s and %s%s", s.Run.Name, t.Nodes[s.Near].Subject, t.Nodes[s.Far].Subject, t.along(on)),
+			Next:    "open the loop: take out the run that is not closed in service, or write parallel legs as one run with parallel = 2",
+		}
+		if s.Near == s.Far {
+			f.Message = fmt.Sprintf("run %q begins and ends at %s, which is a loop", s.Run.Name, t.Nodes[s.Near].Subject)
+			f.Next = "correct from or to"
+		}
+		for k, o := range on {
+			if k < 8 {
+				f.Related = append(f.Related, finding.Related{At: t.Segments[o].Run.At, Message: fmt.Sprintf("run %q is part of the loop", t.Segments[o].Run.Name)})
+			}
+		}
+		t.Faults = append(t.Faults, f)
+	}
+}
+
+func (t *Tree) along(on []int) string {
+	if len(on) == 0 {
+		return ", which other runs join already"
+	}
+	var list []string
+	for k, i := range on {
+		if k == 5 {
+			list = append(list, fmt.Sprintf("%d more", len(on)-5))
+			break
+		}
+		list = append(list, t.Segments[i].Run.Name)
+	}
+	return ", together with " + strings.Join(list, ", ")
+}
+
+// orphans tells what has no path to the supply, once for each part of the network
+// that hangs together, and supplies beyond the first.
+func (t *Tree) orphans(d *design.Design, top func(int) int, loose map[int]bool) {
+	if len(d.Supplies) == 0 {
+		if s := d.Site(); s != nil {
+			t.Faults = append(t.Faults, finding.Finding{
+				Rule: "network-shape", Severity: finding.Error, At: s.At, Subject: s.Subject(),
+				Message: "the design has no supply, so nothing has a path to the point of supply",
+				Next:    "add supply \"NAME\" { fault_ka = ... }",
+			})
+		}
+		return
+	}
+	for _, s := range d.Supplies[1:] {
+		t.Faults = append(t.Faults, finding.Finding{
+			Rule: "network-shape", Severity: finding.Error, At: s.At, Subject: s.Subject(),
+			Message: fmt.Sprintf("supply %q is a second point of supply; a network has one, and %q is it", s.Name, d.Supplies[0].Name),
+			Next:    "check each supply as a design of its own",
+			Related: []finding.Related{{At: d.Supplies[0].At, Message: "the first one"}},
+		})
+	}
+	told := map[int]bool{}
+	parts := map[int][]int{}
+	var order []int
+	for n := range t.Nodes {
+		part := top(n)
+		if t.Nodes[n].Reached {
+			continue
+		}
+		if parts[part] == nil {
+			order = append(order, part)
+		}
+		parts[part] = append(parts[part], n)
+		told[part] = told[part] || loose[n] || t.Nodes[n].Supply != nil
+	}
+	for _, part := range order {
+		if told[part] {
+			continue
+		}
+		nodes := parts[part] // boards stand before sources
+		first := &t.Nodes[nodes[0]]
+		kind, name, _ := strings.Cut(first.Subject, ".")
+		f := finding.Finding{Rule: "network-shape", Severity: finding.Error, At: first.At, Subject: first.Subject}
+		switch {
+		case len(nodes) == 1 && first.Board != nil:
+			f.Message = fmt.Sprintf("board %q is reached by no run", name)
+			f.Next = "add a run to it, or remove it"
+		case len(nodes) == 1:
+			f.Message = fmt.Sprintf("source %q has no path to the supply: no run begins or ends at it", name)
+			f.Next = "add a run from it, or remove it"
+		default:
+			var sources []string
+			for _, n := range nodes {
+				if t.Nodes[n].Source != nil {
+					sources = append(sources, t.Nodes[n].Source.Name)
+					if len(f.Related) < 8 {
+						f.Related = append(f.Related, finding.Related{At: t.Nodes[n].At, Message: fmt.Sprintf("source %q hangs on it", t.Nodes[n].Source.Name)})
+					}
+				}
+			}
+			if len(sources) > 6 {
+				sources = append(sources[:5], fmt.Sprintf("%d more", len(sources)-5))
+			}
+			f.Message = fmt.Sprintf("%s %q has no path to the supply", kind, name)
+			if len(sources) > 0 {
+				f.Message += ", and with it " + strings.Join(sources, ", ")
+			}
+			f.Next = "add the run that leads on towards the supply"
+		}
+		t.Faults = append(t.Faults, f)
+	}
+}
+
+// total is what lies behind a node.
+type total struct {
+	heat    [3]float64
+	rise    [3]complex128
+	third   float64 // sum of current times third harmonic percent
+	weight  float64
+	sources int
+	words   uint8 // which phase words occur, a bit each
+	unknown *design.Source
+}
+
+var words = []string{"3", "L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1"}
+
+// sum adds up currents from the ends towards the supply.
+func (t *Tree) sum(d *design.Design) {
+	t.assign(d)
+	riseAtMax := d.Site() != nil && d.Site().RiseAt.Value == "max"
+	t.behind = make([]total, len(t.Nodes))
+	for k := len(t.order) - 1; k >= 0; k-- {
+		n := t.order[k]
+		b := &t.behind[n]
+		if s := t.Nodes[n].Source; s != nil {
+			t.source(b, s, riseAtMax)
+		}
+		up := t.Nodes[n].Up
+		if up < 0 {
+			continue
+		}
+		t.segment(&t.Segments[up], b, d)
+		into := &t.behind[t.Segments[up].Near]
+		for p := range 3 {
+			into.heat[p] += b.heat[p]
+			into.rise[p] += b.rise[p]
+		}
+		into.third += b.third
+		into.weight += b.weight
+		into.sources += b.sources
+		into.words |= b.words
+		if into.unknown == nil {
+			into.unknown = b.unknown
+		}
+	}
+	for i := range t.Segments {
+		if s := &t.Segments[i]; s.State != Fed {
+			s.DesignCurrentA = quantity.Maybe{}
+			if s.Run != nil && s.Sources == 0 {
+				byCores(s, d)
+			}
+		}
+	}
+}
+
+// assign gives every single-phase source without a stated phase the phase that
+// carries the greatest stated single-phase current of the design: the worst case.
+func (t *Tree) assign(d *design.Design) {
+	t.phase = map[*design.Source]string{}
+	var stated [3]float64
+	for _, s := range d.Sources {
+		if s.Phases.Known() && s.Phases.Value == 1 && s.Phase.Known() {
+			if p := phases(s.Phase.Value); len(p) == 1 {
+				heat, _ := t.currents(s, s.Phase.Value)
+				stated[p[0]] += heat.Or(0)
+			}
+		}
+	}
+	worst := 0
+	for p := range stated {
+		if stated[p] > stated[worst] {
+			worst = p
+		}
+	}
+	for _, s := range d.Sources {
+		switch {
+		case !s.Phases.Known():
+		case s.Phases.Value == 3:
+			t.phase[s] = "3"
+		case s.Phase.Known():
+			t.phase[s] = s.Phase.Value
+		default:
+			t.phase[s] = words[worst+1]
+			if s.Phase.Origin == design.Absent {
+				t.Unphased = append(t.Unphased, s)
+			}
+		}
+	}
+}
+
+// currents gives the current of a source for heat and its rated current, A in each
+// line it uses: from the data sheet, else from rated_kva = sqrt3 U I for three
+// phases, (U/sqrt3) I for one phase to neutral, U I between two lines.
+func (t *Tree) currents(s *design.Source, word string) (heat, rated quantity.Maybe) {
+	if s.RatedKVA.Known() && t.VoltageV.Known {
+		u := t.VoltageV.Value
+		switch len(phases(word)) {
+		case 3:
+			u *= math.Sqrt(3)
+		case 1:
+			u /= math.Sqrt(3)
+		}
+		rated = quantity.Of(s.RatedKVA.Value * 1000 / u)
+	}
+	heat = rated
+	if s.MaxCurrentA.Known() {
+		heat = s.MaxCurrentA.Maybe()
+		if s.RatedKVA.Origin == design.Absent {
+			rated = heat
+		}
+	} else if s.MaxCurrentA.Origin == design.Faulty {
+		heat = quantity.Maybe{}
+	}
+	return heat, rated
+}
+
+func (t *Tree) source(b *total, s *design.Source, riseAtMax bool) {
+	b.sources++
+	word := t.phase[s]
+	if word == "" {
+		b.unknown = s
+		return
+	}
+	heat, rated := t.currents(s, word)
+	if riseAtMax {
+		rated = heat
+	}
+	if !heat.Known || !rated.Known || !s.PowerFactor.Known() || !s.Reactive.Known() {
+		b.unknown = s
+		return
+	}
+	for i, w := range words {
+		if w == word {
+			b.words |= 1 << i
+		}
+	}
+	lines := phases(word)
+	for _, p := range lines {
+		b.heat[p] += heat.Value
+	}
+	b.third += heat.Value * s.ThirdHarmonicPercent.Value
+	b.weight += heat.Value
+	pf := s.PowerFactor.Value
+	reactive := -math.Sqrt(max(0, 1-pf*pf))
+	if s.Reactive.Value == "absorbs" {
+		reactive = -reactive
+	}
+	i := complex(rated.Value*pf, rated.Value*reactive)
+	if len(lines) == 2 {
+		u := pairAxis(lines[0], lines[1])
+		b.rise[lines[0]] += i * u
+		b.rise[lines[1]] -= i * u
+		return
+	}
+	for _, p := range lines {
+		b.rise[p] += i * axis[p]
+	}
+}
+
+// pairAxis is the direction of the voltage between two lines.
+func pairAxis(a, b int) complex128 {
+	u := axis[a] - axis[b]
+	return u / complex(cmplx.Abs(u), 0)
+}
+
+func (t *Tree) segment(s *Segment, b *total, d *design.Design) {
+	s.Sources, s.UnknownBecause = b.sources, b.unknown
+	s.HeatA, s.RiseA = b.heat, b.rise
+	s.NeutralA = b.rise[0] + b.rise[1] + b.rise[2]
+	if b.weight > 0 {
+		s.ThirdPct = b.third / b.weight
+	}
+	for i, w := range words {
+		if b.words == 1<<i {
+			s.Phases = w
+		}
+	}
+	switch {
+	case b.sources == 0:
+		byCores(s, d)
+	case s.Phases != "3":
+		s.Loaded = 2
+	}
+	if b.unknown == nil {
+		s.DesignCurrentA = quantity.Of(max(b.heat[0], b.heat[1], b.heat[2]))
+	}
+}
+
+// byCores takes a run that nothing feeds as what its cable is made for.
+func byCores(s *Segment, d *design.Design) {
+	if c := d.CableOf(s.Run); c != nil && c.Layout.Live == 2 {
+		s.Loaded = 2
+	}
+}
