@@ -49,6 +49,9 @@ type Shared struct {
 	Runs     []int // indices of the runs, each once, in text order
 	Circuits int   // every leg of every run, and the circuits of other projects
 	Others   int   // those of other projects
+
+	full  ratings.Group // of all of them
+	apart bool          // some of them are never loaded together with others
 }
 
 // Run is the assessment of one run.
@@ -164,8 +167,12 @@ func (v *Review) share() {
 			if n := len(shared.Runs); n == 0 || shared.Runs[n-1] != i {
 				shared.Runs = append(shared.Runs, i)
 				shared.Circuits += a.Legs
+				shared.apart = shared.apart || len(run.NeverWith) > 0
 			}
 		}
+	}
+	for _, shared := range v.Shared {
+		shared.full = v.gather(shared, func(int) bool { return true })
 	}
 }
 
@@ -203,24 +210,37 @@ func names(r *design.Run, other string) bool {
 	return slices.ContainsFunc(r.NeverWith, func(l design.Link) bool { return l.Origin == design.Stated && l.Name == other })
 }
 
-// group gathers a section's neighbours, without those that leave says to leave out.
-func (v *Review) group(a *Run, s *Section, leave func(other *Run) string) {
-	g := ratings.Group{Circuits: s.Shared.Others}
+// group is the company of a section: everything in its route, without those that
+// are never loaded together with it and those that leave names.
+func (v *Review) group(a *Run, s *Section, leave map[int]bool, why string) {
 	s.Left = nil
-	for _, i := range s.Shared.Runs {
-		b := &v.Runs[i]
-		if b != a {
-			why := ""
-			if v.never(a, b) {
-				why = "never loaded together"
-			} else if leave != nil {
-				why = leave(b)
-			}
-			if why != "" {
-				s.Left = append(s.Left, Left{i, why})
-				continue
-			}
+	if !s.Shared.apart && len(leave) == 0 {
+		s.Group = s.Shared.full
+		return
+	}
+	s.Group = v.gather(s.Shared, func(i int) bool {
+		switch b := &v.Runs[i]; {
+		case b == a:
+			return true
+		case s.Shared.apart && v.never(a, b):
+			s.Left = append(s.Left, Left{i, "never loaded together"})
+			return false
+		case leave[i]:
+			s.Left = append(s.Left, Left{i, why})
+			return false
 		}
+		return true
+	})
+}
+
+// gather sums up the runs of a route that counts names.
+func (v *Review) gather(shared *Shared, counts func(run int) bool) ratings.Group {
+	g := ratings.Group{Circuits: shared.Others}
+	for _, i := range shared.Runs {
+		if !counts(i) {
+			continue
+		}
+		b := &v.Runs[i]
 		g.Circuits += b.Legs
 		if b.Cable == nil {
 			continue
@@ -236,11 +256,13 @@ func (v *Review) group(a *Run, s *Section, leave func(other *Run) string) {
 		if cooler(b.Cable.Insulation, g.Insulation) {
 			g.Insulation = b.Cable.Insulation.Value
 		}
-		if outer := v.outerMM(b); outer.Known && outer.Value > g.OuterMM.Value {
-			g.OuterMM = outer
+		if shared.Route.Spacing.Value == "spaced" {
+			if outer := v.outerMM(b); outer.Known && outer.Value > g.OuterMM.Value {
+				g.OuterMM = outer
+			}
 		}
 	}
-	s.Group = g
+	return g
 }
 
 // cooler says whether an insulation works at a lower temperature than the lowest so far.
@@ -361,7 +383,7 @@ func (v *Review) rate(a *Run) {
 		if !placed(s.Route) {
 			continue
 		}
-		v.group(a, s, nil)
+		v.group(a, s, nil, "")
 		p := v.place(s.Route)
 		v.rateSection(a, s, c, p)
 		z, gap := v.Set.Impedance(c, p)
@@ -402,42 +424,30 @@ func (a *Run) gap(s *Section, g *ratings.Gap, rating bool) {
 // that carry at most the stated share of their own rating in the full group. The
 // test is made once, on full groups, which is the safe side of repeating it.
 func (v *Review) lighten(percent float64) {
-	light := make(map[*Section]bool)
-	byRoute := map[*Shared]map[int]bool{}
+	light := map[*Shared]map[int]bool{}
 	for i := range v.Runs {
 		a := &v.Runs[i]
 		current := a.Segment.DesignCurrentA
-		if !current.Known {
-			continue
-		}
 		for k := range a.Sections {
 			s := &a.Sections[k]
-			if s.Known && quantity.AtMost(current.Value/float64(a.Legs), s.Rating.CapacityA*percent/100) {
-				light[s] = true
-				if byRoute[s.Shared] == nil {
-					byRoute[s.Shared] = map[int]bool{}
+			if current.Known && s.Known && quantity.AtMost(current.Value/float64(a.Legs), s.Rating.CapacityA*percent/100) {
+				if light[s.Shared] == nil {
+					light[s.Shared] = map[int]bool{}
 				}
-				byRoute[s.Shared][i] = true
+				light[s.Shared][i] = true
 			}
 		}
 	}
-	for i := range v.Runs {
-		a := &v.Runs[i]
-		if !usable(a) {
-			continue
-		}
-		for k := range a.Sections {
-			s := &a.Sections[k]
-			if s.Shared == nil || light[s] || !placed(s.Route) || len(byRoute[s.Shared]) == 0 {
-				continue
-			}
-			v.group(a, s, func(b *Run) string {
-				if byRoute[s.Shared][b.Index] {
-					return fmt.Sprintf("carries at most %s of its grouped rating", quantity.Percent.Print(percent))
+	for shared, runs := range light {
+		why := fmt.Sprintf("carries at most %s of its grouped rating", quantity.Percent.Print(percent))
+		for _, i := range shared.Runs {
+			a := &v.Runs[i]
+			for k := range a.Sections {
+				if s := &a.Sections[k]; s.Shared == shared && s.Known && !runs[i] {
+					v.group(a, s, runs, why)
+					v.rateSection(a, s, v.circuit(a), v.place(s.Route))
 				}
-				return ""
-			})
-			v.rateSection(a, s, v.circuit(a), v.place(s.Route))
+			}
 		}
 	}
 }
@@ -532,27 +542,35 @@ func (v *Review) take() {
 	}
 }
 
-// Neighbours names what shares a section: the other runs, and how many circuits
-// of other projects, for people.
-func (v *Review) Neighbours(a *Run, s *Section) string {
+// UtilisationPct is the load in percent of the capacity.
+func (a *Run) UtilisationPct() quantity.Maybe {
+	if !a.LoadA.Known || !a.CapacityA.Known {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(100 * a.LoadA.Value / a.CapacityA.Value)
+}
+
+// NeighbourList names the other runs that count in a section's group.
+func (v *Review) NeighbourList(a *Run, s *Section) []string {
 	var list []string
 	left := map[int]bool{}
 	for _, l := range s.Left {
 		left[l.Run] = true
 	}
 	for _, i := range s.Shared.Runs {
-		b := &v.Runs[i]
-		if b == a || left[i] {
-			continue
+		if b := &v.Runs[i]; b != a && !left[i] {
+			list = append(list, b.Run.Name)
 		}
-		n := b.Run.Name
-		if b.Legs > 1 {
-			n = fmt.Sprintf("%s (%d legs)", n, b.Legs)
-		}
-		list = append(list, n)
 	}
+	return list
+}
+
+// Neighbours says shortly what shares a section: the other runs, the circuits of
+// other projects, the run's own legs.
+func (v *Review) Neighbours(a *Run, s *Section) string {
+	list := v.NeighbourList(a, s)
 	if len(list) > 6 {
-		list = append(list[:5], fmt.Sprintf("%d more", len(list)-5))
+		list = append(list[:5:5], fmt.Sprintf("%d more", len(list)-5))
 	}
 	if s.Shared.Others > 0 {
 		list = append(list, fmt.Sprintf("%d of other projects", s.Shared.Others))

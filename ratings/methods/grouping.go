@@ -82,16 +82,15 @@ func (t *Tables) spacing(r *ratings.Rating, c ratings.Circuit, p ratings.Place, 
 }
 
 // grouping adds the factor for the company that a circuit lies in.
-func (t *Tables) grouping(r *ratings.Rating, c ratings.Circuit, p ratings.Place, g ratings.Group, method string) *ratings.Gap {
+func (t *Tables) grouping(r *ratings.Rating, c ratings.Circuit, p ratings.Place, g ratings.Group, method string, s spacing) *ratings.Gap {
 	n := max(g.Circuits, 1)
 	switch p.Laid {
 	case "buried":
-		return t.groupDirect(r, c, p, g, n)
+		return t.groupDirect(r, p, s, n)
 	case "buried-duct":
 		return t.groupDucts(r, c, p, g, n)
 	}
 	in := enclosed(p)
-	s := t.spacing(r, c, p, g)
 	tiers := max(p.Tiers, 1)
 	if !in && s.exempt {
 		r.Factors = append(r.Factors, ratings.Factor{
@@ -227,14 +226,13 @@ func (t *Tables) trays(support, arrangement string, tiers int) *table.Series {
 	return nil
 }
 
-func (t *Tables) groupDirect(r *ratings.Rating, c ratings.Circuit, p ratings.Place, g ratings.Group, n int) *ratings.Gap {
+func (t *Tables) groupDirect(r *ratings.Rating, p ratings.Place, s spacing, n int) *ratings.Gap {
 	if n == 1 {
 		return nil
 	}
 	if p.Spacing == "bunched" {
 		return gap("no table gives a factor for cables bunched direct in the ground")("lay them side by side, touching or spaced")
 	}
-	s := t.spacing(r, c, p, g)
 	column := "touching"
 	if s.apart {
 		column = "one_diameter"

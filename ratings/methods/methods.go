@@ -220,11 +220,15 @@ func (t *Tables) Rate(c ratings.Circuit, p ratings.Place, g ratings.Group) (rati
 		return r, miss
 	}
 	r.Method = t.Name(method)
+	apart := t.spacing(&r, c, p, g)
+	if apart.exempt && !enclosed(p) {
+		g.Insulation = "" // its neighbours do not heat it
+	}
 	ins, notes, miss := columns(c, g)
 	if miss != nil {
 		return r, miss
 	}
-	r.Notes = notes
+	r.Notes = append(r.Notes, notes...)
 	if p.Laid == "standoff" && !p.StandoffMM.Known {
 		r.Notes = append(r.Notes, ratings.Note{Kind: "standoff-unstated", Text: "standoff_mm is not stated; it is taken as enough for free air"})
 	}
@@ -237,7 +241,7 @@ func (t *Tables) Rate(c ratings.Circuit, p ratings.Place, g ratings.Group) (rati
 		miss = t.inAir(&r, p, ins)
 	}
 	if miss == nil {
-		miss = t.grouping(&r, c, p, g, method)
+		miss = t.grouping(&r, c, p, g, method, apart)
 	}
 	if miss != nil {
 		return r, miss

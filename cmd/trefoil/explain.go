@@ -1,0 +1,81 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/rogpeppe/go-internal/txtar"
+	"github.com/spf13/cobra"
+
+	"trefoil/lint/design"
+	"trefoil/lint/engine"
+	"trefoil/lint/report"
+	"trefoil/lint/rulecheck"
+	"trefoil/ratings/sets"
+	"trefoil/rules"
+)
+
+func explainCommand(out io.Writer) *cobra.Command {
+	return &cobra.Command{
+		Use:   "explain [RULE]",
+		Short: "Say what a rule looks at, why, and what it does not see",
+		Long: `Explain prints a rule's page: what it checks and why, its clause, how it can be waived,
+what it does not see, its sources, and a bad and a good example with the finding as
+check tells it. Without RULE it lists all rules.`,
+		Example: `  trefoil explain
+  trefoil explain run-overloaded`,
+		Args: cobra.MaximumNArgs(1),
+		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+			var names []string
+			for _, r := range rules.All() {
+				names = append(names, r.Name+"\t"+r.Summary)
+			}
+			return names, cobra.ShellCompDirectiveNoFileComp
+		},
+		RunE: func(_ *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				for _, r := range rules.All() {
+					fmt.Fprintf(out, "%-24s %-8s %s\n", r.Name, r.Severity, r.Summary)
+				}
+				return nil
+			}
+			var names []string
+			for _, r := range rules.All() {
+				if r.Name == args[0] {
+					bad, err := example(r, r.Doc.Bad)
+					if err != nil {
+						return failed(err)
+					}
+					good, err := example(r, r.Doc.Good)
+					if err != nil {
+						return failed(err)
+					}
+					return report.WritePage(out, r, bad, good)
+				}
+				names = append(names, r.Name)
+			}
+			return usage("no rule is named %q; %s", args[0], design.Nearest(args[0], names))
+		},
+	}
+}
+
+// example runs a rule's case, so that the finding on its page is a real one.
+func example(r *engine.Rule, name string) (report.Example, error) {
+	text, ok := rules.Case(r.Name, name)
+	base, also := rules.Case("base", "base")
+	if !ok || !also {
+		return report.Example{}, fmt.Errorf("the case %s of rule %s is missing", name, r.Name)
+	}
+	archive := txtar.Parse(text)
+	e := report.Example{
+		Prose:    string(archive.Comment),
+		Findings: rulecheck.Check(rulecheck.Files(text, base), rules.All(), sets.Find),
+	}
+	for _, f := range archive.Files {
+		if strings.HasSuffix(f.Name, ".hcl") {
+			e.Files = append(e.Files, report.ExampleFile{Name: f.Name, Text: string(f.Data)})
+		}
+	}
+	return e, nil
+}

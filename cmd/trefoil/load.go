@@ -1,0 +1,156 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"sort"
+	"strings"
+
+	"trefoil/lint/assess"
+	"trefoil/lint/design"
+	"trefoil/lint/source"
+	"trefoil/ratings/sets"
+)
+
+// defaultMaxBytes bounds one file.
+const defaultMaxBytes = 256 << 20
+
+// hcl lists the *.hcl files of a directory in name order.
+func hcl(dir string) ([]string, error) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return nil, err
+	}
+	var names []string
+	for _, e := range entries {
+		if strings.HasSuffix(e.Name(), ".hcl") && !strings.HasPrefix(e.Name(), ".") {
+			names = append(names, filepath.Join(dir, e.Name()))
+		}
+	}
+	sort.Strings(names)
+	return names, nil
+}
+
+// readFile reads one file of a design, up to a number of bytes.
+func readFile(name string, maxBytes int64) (*source.File, error) {
+	info, err := os.Stat(name)
+	if err != nil {
+		return nil, fmt.Errorf("read a design file: %w", err)
+	}
+	if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("read %s: it is no regular file; rename it if it does not belong to the design", name)
+	}
+	if info.Size() > maxBytes {
+		return nil, fmt.Errorf("read %s: it holds %d bytes, and --max-bytes allows %d", name, info.Size(), maxBytes)
+	}
+	text, err := os.ReadFile(name)
+	if err != nil {
+		return nil, fmt.Errorf("read a design file: %w", err)
+	}
+	return &source.File{Name: filepath.ToSlash(name), Bytes: text}, nil
+}
+
+// load reads and assesses the design in a directory.
+func load(dir string, maxBytes int64) (*assess.Review, error) {
+	d, err := read(dir, maxBytes)
+	if err != nil {
+		return nil, err
+	}
+	return assess.Assess(d, sets.Find), nil
+}
+
+// errNoSite says that a directory holds HCL but no design.
+var errNoSite = errors.New("no site block")
+
+func read(dir string, maxBytes int64) (*design.Design, error) {
+	names, err := hcl(dir)
+	if err != nil {
+		return nil, fmt.Errorf("read the design: %w", err)
+	}
+	if len(names) == 0 {
+		return nil, fmt.Errorf("%s holds no *.hcl file; trefoil new %s writes a design to begin with", dir, dir)
+	}
+	files := make([]*source.File, len(names))
+	for i, n := range names {
+		if files[i], err = readFile(n, maxBytes); err != nil {
+			return nil, err
+		}
+	}
+	d := design.Read(filepath.ToSlash(dir), files)
+	if d.Site() == nil && !d.Broken {
+		return nil, fmt.Errorf("%s holds %w, so it is no design; add site \"NAME\" { ratings = ... voltage_v = ... }", dir, errNoSite)
+	}
+	return d, nil
+}
+
+// directories turns what was named into the directories of designs, each once. A
+// name that ends in ... stands for every design below it.
+func directories(names []string, maxBytes int64) ([]string, error) {
+	if len(names) == 0 {
+		names = []string{"."}
+	}
+	var dirs []string
+	seen := map[string]bool{}
+	add := func(dir string) {
+		if dir = filepath.Clean(dir); !seen[dir] {
+			seen[dir] = true
+			dirs = append(dirs, dir)
+		}
+	}
+	for _, n := range names {
+		if base, all := strings.CutSuffix(filepath.ToSlash(n), "..."); all && (base == "" || strings.HasSuffix(base, "/")) {
+			if err := below(filepath.Clean("./"+base), base, maxBytes, add); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		info, err := os.Stat(n)
+		switch {
+		case err != nil:
+			return nil, fmt.Errorf("find the design: %w", err)
+		case info.IsDir():
+			add(n)
+		case strings.HasSuffix(n, ".hcl"):
+			add(filepath.Dir(n))
+		default:
+			return nil, fmt.Errorf("%s is neither a directory nor an *.hcl file", n)
+		}
+	}
+	return dirs, nil
+}
+
+// below finds every directory with a design under root.
+func below(root, named string, maxBytes int64, add func(string)) error {
+	if filepath.IsAbs(named) {
+		root = filepath.Clean(named)
+	}
+	found := false
+	err := filepath.WalkDir(root, func(path string, e fs.DirEntry, err error) error {
+		if err != nil {
+			return fmt.Errorf("look for designs: %w", err)
+		}
+		if !e.IsDir() {
+			return nil
+		}
+		if path != root && strings.HasPrefix(e.Name(), ".") {
+			return fs.SkipDir
+		}
+		names, err := hcl(path)
+		if err != nil || len(names) == 0 {
+			return err
+		}
+		if _, err := read(path, maxBytes); errors.Is(err, errNoSite) {
+			return nil
+		}
+		found = true
+		add(path)
+		return nil
+	})
+	if err == nil && !found {
+		err = fmt.Errorf("no design lies below %s: no directory there has a site block", root)
+	}
+	return err
+}

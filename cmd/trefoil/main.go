@@ -1,0 +1,138 @@
+// Trefoil checks the low-voltage AC cabling of on-site generation, written as text.
+package main
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"runtime/debug"
+	"strings"
+
+	"github.com/fatih/color"
+	"github.com/spf13/cobra"
+
+	"trefoil/lint/design"
+	"trefoil/lint/report"
+)
+
+const version = "0.1.0"
+
+var tool = report.Tool{Name: "trefoil", Version: version}
+
+// Exit codes: 0 nothing at or above the level asked for, 1 findings, 2 wrong
+// usage, 3 could not do the work.
+const (
+	exitFindings = 1
+	exitUsage    = 2
+	exitFailed   = 3
+)
+
+// exit carries an exit code; a nil error is told already.
+type exit struct {
+	code int
+	err  error
+}
+
+func (e *exit) Error() string {
+	if e.err == nil {
+		return ""
+	}
+	return e.err.Error()
+}
+
+func usage(format string, args ...any) error { return &exit{exitUsage, fmt.Errorf(format, args...)} }
+
+func failed(err error) error { return &exit{exitFailed, err} }
+
+func main() {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(200) // parsing makes much garbage, and a run is short
+	}
+	os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
+}
+
+// run is the whole program: it gives the exit code.
+func run(args []string, stdout, stderr io.Writer) int {
+	out := bufio.NewWriterSize(stdout, 1<<16)
+	root := commands(out)
+	root.SetArgs(args)
+	root.SetOut(out)
+	root.SetErr(stderr)
+	err := root.Execute()
+	if e := out.Flush(); e != nil && err == nil {
+		err = failed(fmt.Errorf("write the output: %w", e))
+	}
+	if err == nil {
+		return 0
+	}
+	code := exitUsage // what cobra itself complains of
+	if e := (*exit)(nil); errors.As(err, &e) {
+		code = e.code
+	}
+	if text := err.Error(); text != "" {
+		fmt.Fprintf(stderr, "trefoil: %s\n", strings.TrimRight(text, "\n"))
+		if code == exitUsage {
+			fmt.Fprintln(stderr, "trefoil help shows how it is used")
+		}
+	}
+	return code
+}
+
+func commands(out io.Writer) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "trefoil",
+		Short: "Check the low-voltage AC cabling of on-site generation, written as text",
+		Long: `Trefoil reads a design - sources, boards, routes and runs, written in HCL - and
+checks every AC cable between the inverters and the point of supply: what it may
+carry as it is laid and among its neighbours, whether its device protects it, and
+how far the voltage rises along the whole path.
+
+It is an aid. Local codes and the licensed person responsible decide. Not checked
+are short circuits, earth faults and disconnection times, boards and terminations,
+direct current, and whatever the pages of the rules name under "does not see".`,
+		Example: `  trefoil new my-site             a commented design to begin with
+  trefoil check my-site           find what is wrong in it
+  trefoil calc my-site inv-1      the working of one run
+  trefoil explain run-overloaded  what a rule looks at`,
+		Version:       version,
+		SilenceUsage:  true,
+		SilenceErrors: true,
+		Args:          cobra.NoArgs,
+	}
+	root.SetVersionTemplate("trefoil {{.Version}}\n")
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &exit{exitUsage, err} })
+	root.AddCommand(checkCommand(out), calcCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), newCommand(out))
+	return root
+}
+
+// format is the value of --format.
+type format struct{ json bool }
+
+func (f *format) String() string {
+	if f.json {
+		return "json"
+	}
+	return "text"
+}
+
+func (f *format) Type() string { return "text|json" }
+
+func (f *format) Set(s string) error {
+	switch s {
+	case "text":
+		f.json = false
+	case "json":
+		f.json = true
+		color.NoColor = true
+	default:
+		return fmt.Errorf("it is text or json; %s", design.Nearest(s, []string{"text", "json"}))
+	}
+	return nil
+}
+
+func withFormat(c *cobra.Command, f *format) {
+	c.Flags().Var(f, "format", "how to write the result")
+	_ = c.RegisterFlagCompletionFunc("format", cobra.FixedCompletions([]string{"text", "json"}, cobra.ShellCompDirectiveNoFileComp))
+}

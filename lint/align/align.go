@@ -1,0 +1,69 @@
+// Package align brings the text of a design into its canonical form: HCL's own
+// spacing, line ends of one kind, no blanks at line ends, one line end at the end.
+// Comments and meaning stay.
+package align
+
+import (
+	"bytes"
+
+	"github.com/hashicorp/hcl/v2"
+	"github.com/hashicorp/hcl/v2/hclsyntax"
+	"github.com/hashicorp/hcl/v2/hclwrite"
+
+	"trefoil/lint/finding"
+	"trefoil/lint/source"
+	"trefoil/lint/syntax"
+)
+
+// Text gives the canonical form of a file, or what is broken in it; a broken file
+// has none.
+func Text(f *source.File) ([]byte, []finding.Finding) {
+	faults := syntax.Read([]*source.File{f}, func(int) {}, func(int, syntax.Piece) {})
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	text := bytes.TrimPrefix(f.Bytes, []byte("\xef\xbb\xbf"))
+	plain := bytes.ReplaceAll(text, []byte("\r\n"), []byte("\n"))
+	if !same(text, plain) { // a line end of the other kind stands inside a text
+		plain = text
+	}
+	// Formatting once can move what a second time would move again.
+	for range 5 {
+		next := hclwrite.Format(plain)
+		if bytes.Equal(next, plain) {
+			break
+		}
+		plain = next
+	}
+	plain = append(bytes.TrimRight(plain, "\n \t"), '\n')
+	if len(bytes.TrimSpace(plain)) == 0 {
+		plain = nil
+	}
+	return plain, nil
+}
+
+var start = hcl.Pos{Line: 1, Column: 1}
+
+// same says that two texts hold the same words in the same order.
+func same(a, b []byte) bool {
+	words := func(text []byte) [][]byte {
+		tokens, _ := hclsyntax.LexConfig(text, "", start)
+		var list [][]byte
+		for _, t := range tokens {
+			if t.Type != hclsyntax.TokenNewline && t.Type != hclsyntax.TokenComment {
+				list = append(list, t.Bytes)
+			}
+		}
+		return list
+	}
+	x, y := words(a), words(b)
+	if len(x) != len(y) {
+		return false
+	}
+	for i := range x {
+		if !bytes.Equal(x[i], y[i]) {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,178 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"trefoil/lint/assess"
+	"trefoil/lint/design"
+	"trefoil/ratings"
+	"trefoil/ratings/quantity"
+)
+
+// WriteCalc writes the working of runs, step by step, for people.
+func WriteCalc(w io.Writer, v *assess.Review, runs []int) error {
+	var b strings.Builder
+	site := v.Design.Site()
+	if site != nil && v.Set != nil {
+		fmt.Fprintf(&b, "%s by %s\nreference conditions: air %s, soil %s, %s, depth %s\n", clean(site.Name), v.Info.Title,
+			quantity.Celsius.Print(v.Info.AirC), quantity.Celsius.Print(v.Info.SoilC), quantity.SoilKMW.Print(v.Info.SoilKmW), quantity.Metre.Print(v.Info.DepthM))
+	}
+	for _, i := range runs {
+		b.WriteString("\n")
+		working(&b, v, &v.Runs[i])
+	}
+	fmt.Fprintf(&b, "\n%s\n", dim.Sprint(Caution))
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+func mark(s ratings.Status) string {
+	if s == ratings.Published || s == "" {
+		return ""
+	}
+	return " (" + string(s) + ")"
+}
+
+func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
+	row := func(name, format string, args ...any) {
+		fmt.Fprintf(b, "  %-16s %s\n", name, clean(fmt.Sprintf(format, args...)))
+	}
+	fmt.Fprintf(b, "%s\n", bold.Sprint(clean("run "+a.Run.Name)))
+	row("between", "%s and %s", linkName(a.Run.From), linkName(a.Run.To))
+	if c := a.Cable; c != nil {
+		what := fmt.Sprintf("%s, %s, %s", c.Conductor.Value, c.Strands.Value, c.Insulation.Value)
+		if c.Build.Value == "multicore" {
+			what += ", multicore " + c.Cores.Value
+		} else {
+			what += ", single-core " + c.Formation.Value
+		}
+		if a.Legs > 1 {
+			what += fmt.Sprintf(", %d legs", a.Legs)
+		}
+		row("cable", "%s, %s: %s", a.Run.Size, c.Name, what)
+	}
+	if a.Segment.DesignCurrentA.Known {
+		row("design current", "%s from %s", quantity.Ampere.Print(a.Segment.DesignCurrentA.Value), many(a.Segment.Sources, "source"))
+		if a.OnNeutral {
+			row("neutral current", "%s of third harmonic is held against the capacity", quantity.Ampere.Maybe(a.LoadA))
+		}
+	} else {
+		row("design current", "cannot be worked out%s", why(a))
+	}
+	for k := range a.Sections {
+		section(b, row, v, a, k)
+	}
+	if a.CapacityA.Known {
+		text := quantity.Ampere.Print(a.CapacityA.Value)
+		if len(a.Sections) > 1 {
+			text += fmt.Sprintf(", by section %d", a.Governing+1)
+		}
+		if u := a.UtilisationPct(); u.Known {
+			text += fmt.Sprintf("; loaded to %s", quantity.Percent.Print(u.Value))
+		}
+		row("capacity", "%s", text)
+	} else {
+		row("capacity", "cannot be worked out%s", why(a))
+	}
+	for k := range a.Run.Devices {
+		d := &a.Run.Devices[k]
+		if !d.Kind.Known() || !d.RatedA.Known() || v.Set == nil {
+			continue
+		}
+		needs, ref, gap := v.Set.NeedsA(ratings.Protection{Kind: d.Kind.Value, FuseType: d.FuseType.Value, RatedA: d.RatedA.Value})
+		if gap != nil {
+			row("device", "%s %s: %s", quantity.Ampere.Print(d.RatedA.Value), d.Kind.Value, gap.Reason)
+			continue
+		}
+		row("device", "%s %s needs a capacity of %s (%s)%s", quantity.Ampere.Print(d.RatedA.Value), d.Kind.Value, quantity.Ampere.Print(needs), ref.Text, mark(ref.Status))
+	}
+	if a.ROhmKM.Known {
+		row("impedance", "r %s, x %s of one leg%s", quantity.OhmPerKM.Print(a.ROhmKM.Value), quantity.OhmPerKM.Print(a.XOhmKM.Value), impedanceRefs(a))
+	} else {
+		row("impedance", "cannot be worked out%s", why(a))
+	}
+	rise := &v.Rises[a.Index]
+	if rise.Percent.Known {
+		row("voltage rise", "%s, %s over %s at %s", quantity.Volt.Print(rise.V.Value), quantity.Percent.Print(rise.Percent.Value), quantity.Metre.Maybe(a.LengthM), quantity.Ampere.Print(a.Segment.RiseMaxA()))
+	} else {
+		row("voltage rise", "cannot be worked out%s", why(a))
+	}
+	if rise.PathPercent.Known {
+		row("path", "%s, %s from the point of supply", quantity.Volt.Print(rise.PathV.Value), quantity.Percent.Print(rise.PathPercent.Value))
+	}
+	if a.LossW.Known {
+		row("loss", "%s at design current", quantity.Watt.Print(a.LossW.Value))
+	}
+	for _, g := range a.Gaps {
+		row("not assessed", "%s", g.Reason)
+	}
+}
+
+func section(b *strings.Builder, row func(string, string, ...any), v *assess.Review, a *assess.Run, k int) {
+	s := &a.Sections[k]
+	route := "its route is not known"
+	if s.Route != nil {
+		route = fmt.Sprintf("route %s, %s", s.Route.Name, s.Route.Laid.Value)
+		if s.Route.Lid.Value {
+			route += " with lid"
+		}
+	}
+	row(fmt.Sprintf("section %d", k+1), "%s, %s", quantity.Metre.Maybe(s.Section.LengthM.Maybe()), route)
+	if !s.Known {
+		return
+	}
+	fmt.Fprintf(b, "    %9s  method %s, %s%s\n", quantity.Ampere.Print(s.Rating.TabulatedA), s.Rating.Method, clean(s.Rating.Ref.Text), mark(s.Rating.Ref.Status))
+	for _, f := range s.Rating.Factors {
+		text := f.Name
+		if f.Why != "" {
+			text += ", " + f.Why
+		}
+		if f.Name == "grouping" || f.Name == "mixed-sizes" {
+			if n := v.Neighbours(a, s); n != "" {
+				text += ", with " + n
+			}
+		}
+		fmt.Fprintf(b, "  x %9s  %s: %s%s\n", quantity.Ratio.Print(f.Value), clean(text), clean(f.Ref.Text), mark(f.Ref.Status))
+	}
+	for _, l := range s.Left {
+		fmt.Fprintf(b, "    %9s  %s does not count: %s\n", "", clean(v.Runs[l.Run].Run.Name), l.Why)
+	}
+	fmt.Fprintf(b, "  = %9s  each leg\n", quantity.Ampere.Print(s.Rating.CapacityA))
+	for _, n := range s.Rating.Notes {
+		fmt.Fprintf(b, "    %9s  note: %s\n", "", clean(n.Text))
+	}
+}
+
+func linkName(l design.Link) string {
+	if l.Name == "" {
+		return "nothing that is declared"
+	}
+	return l.Subject()
+}
+
+// why names the reason for a missing figure where one is known.
+func why(a *assess.Run) string {
+	switch {
+	case len(a.Gaps) > 0:
+		return ""
+	case a.Segment.UnknownBecause != nil:
+		return fmt.Sprintf(": source %s states no usable current", a.Segment.UnknownBecause.Name)
+	}
+	return "; check tells why"
+}
+
+func impedanceRefs(a *assess.Run) string {
+	for k := range a.Sections {
+		if s := &a.Sections[k]; s.HasZ {
+			z := &s.Impedance
+			text := fmt.Sprintf(" (%s%s; %s%s", z.RRef.Text, mark(z.RRef.Status), z.XRef.Text, mark(z.XRef.Status))
+			if z.RRef.Status != ratings.Given && z.ConductorC > 0 {
+				text += ", at " + quantity.Celsius.Print(z.ConductorC)
+			}
+			return text + ")"
+		}
+	}
+	return ""
+}

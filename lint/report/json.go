@@ -1,0 +1,259 @@
+// Package report writes findings and assessments for people and for programs. It
+// calculates nothing.
+package report
+
+import (
+	"encoding/json"
+	"io"
+
+	"trefoil/lint/assess"
+	"trefoil/lint/engine"
+	"trefoil/lint/finding"
+	"trefoil/ratings/quantity"
+)
+
+// Version of the JSON documents. Keys are only ever added.
+const Version = 1
+
+// Tool names the program that wrote a document.
+type Tool struct {
+	Name    string `json:"name"`
+	Version string `json:"version"`
+}
+
+// Summary counts a call's results.
+type Summary struct {
+	Runs     int `json:"runs"`
+	Assessed int `json:"assessed"`
+	Errors   int `json:"errors"`
+	Warnings int `json:"warnings"`
+	Notes    int `json:"notes"`
+	Waived   int `json:"waived"`
+}
+
+// Summarise counts results together.
+func Summarise(results ...*engine.Result) Summary {
+	var s Summary
+	for _, r := range results {
+		s.Runs += r.Runs
+		s.Assessed += r.Assessed
+		for i := range r.Findings {
+			switch f := &r.Findings[i]; {
+			case f.Waived:
+				s.Waived++
+			case f.Severity == finding.Error:
+				s.Errors++
+			case f.Severity == finding.Warning:
+				s.Warnings++
+			default:
+				s.Notes++
+			}
+		}
+	}
+	return s
+}
+
+type jsonPlace struct {
+	File    string `json:"file"`
+	Line    int    `json:"line"`
+	Column  int    `json:"column"`
+	Message string `json:"message"`
+}
+
+type jsonFinding struct {
+	Rule      string             `json:"rule"`
+	Severity  string             `json:"severity"`
+	Message   string             `json:"message"`
+	Next      string             `json:"next"`
+	Subject   string             `json:"subject"`
+	File      string             `json:"file"`
+	Line      int                `json:"line"`
+	Column    int                `json:"column"`
+	EndLine   int                `json:"end_line"`
+	EndColumn int                `json:"end_column"`
+	Figures   map[string]float64 `json:"figures"`
+	Related   []jsonPlace        `json:"related"`
+	Waived    bool               `json:"waived"`
+	Waiver    string             `json:"waiver,omitempty"`
+	Memory    []string           `json:"memory,omitempty"`
+}
+
+// Document is what check writes: one design, or several under designs.
+type Document struct {
+	Version  int              `json:"version"`
+	Tool     Tool             `json:"tool"`
+	Findings []jsonFinding    `json:"findings,omitzero"`
+	Designs  []DesignDocument `json:"designs,omitempty"`
+	Summary  Summary          `json:"summary"`
+	Error    string           `json:"error,omitempty"`
+}
+
+// DesignDocument is one of several designs.
+type DesignDocument struct {
+	Design   string        `json:"design"`
+	Findings []jsonFinding `json:"findings"`
+	Summary  Summary       `json:"summary"`
+}
+
+// CheckDocument turns results into a document.
+func CheckDocument(tool Tool, results []*engine.Result, failure string) Document {
+	d := Document{Version: Version, Tool: tool, Summary: Summarise(results...), Error: failure}
+	if len(results) <= 1 {
+		d.Findings = []jsonFinding{}
+		for _, r := range results {
+			d.Findings = convert(r)
+		}
+		return d
+	}
+	for _, r := range results {
+		d.Designs = append(d.Designs, DesignDocument{r.Review.Design.Dir, convert(r), Summarise(r)})
+	}
+	return d
+}
+
+func convert(r *engine.Result) []jsonFinding {
+	list := make([]jsonFinding, 0, len(r.Findings))
+	for i := range r.Findings {
+		f := &r.Findings[i]
+		j := jsonFinding{
+			Rule: f.Rule, Severity: f.Severity.String(), Message: f.Message, Next: f.Next, Subject: f.Subject,
+			Figures: map[string]float64{}, Related: []jsonPlace{}, Waived: f.Waived, Waiver: f.Waiver, Memory: f.Memory,
+		}
+		if f.At.File != nil {
+			from, to := f.At.File.Position(f.At.Start), f.At.File.Position(f.At.End)
+			j.File, j.Line, j.Column, j.EndLine, j.EndColumn = f.At.File.Name, from.Line, from.Column, to.Line, to.Column
+		}
+		for _, x := range f.Figures {
+			if quantity.Finite(x.Value) {
+				j.Figures[x.Key] = x.Value
+			}
+		}
+		for _, x := range f.Related {
+			p := jsonPlace{Message: x.Message}
+			if x.At.File != nil {
+				from := x.At.File.Position(x.At.Start)
+				p.File, p.Line, p.Column = x.At.File.Name, from.Line, from.Column
+			}
+			j.Related = append(j.Related, p)
+		}
+		list = append(list, j)
+	}
+	return list
+}
+
+// WriteJSON writes any document, one value on one line.
+func WriteJSON(w io.Writer, v any) error {
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	return e.Encode(v)
+}
+
+type figure = *float64
+
+func maybe(m quantity.Maybe) figure {
+	if !m.Known || !quantity.Finite(m.Value) {
+		return nil
+	}
+	return &m.Value
+}
+
+type jsonFactor struct {
+	Name  string  `json:"name"`
+	Value float64 `json:"value"`
+	Ref   string  `json:"ref"`
+	Why   string  `json:"why,omitempty"`
+	From  string  `json:"status,omitempty"`
+}
+
+type jsonSection struct {
+	Route      string       `json:"route"`
+	LengthM    figure       `json:"length_m,omitempty"`
+	TabulatedA figure       `json:"tabulated_a,omitempty"`
+	Basis      string       `json:"basis,omitempty"`
+	Method     string       `json:"method,omitempty"`
+	Ref        string       `json:"ref,omitempty"`
+	From       string       `json:"status,omitempty"`
+	Circuits   int          `json:"circuits"`
+	Neighbours []string     `json:"neighbours,omitempty"`
+	Factors    []jsonFactor `json:"factors"`
+	CapacityA  figure       `json:"capacity_a,omitempty"`
+}
+
+type jsonRun struct {
+	Run              string        `json:"run"`
+	Legs             int           `json:"legs"`
+	DesignCurrentA   figure        `json:"design_current_a,omitempty"`
+	DeviceA          figure        `json:"device_a,omitempty"`
+	Sections         []jsonSection `json:"sections"`
+	CapacityA        figure        `json:"capacity_a,omitempty"`
+	GoverningSection int           `json:"governing_section,omitempty"`
+	UtilisationPct   figure        `json:"utilisation_percent,omitempty"`
+	ROhmKM           figure        `json:"r_ohm_km,omitempty"`
+	XOhmKM           figure        `json:"x_ohm_km,omitempty"`
+	RiseV            figure        `json:"rise_v,omitempty"`
+	RisePercent      figure        `json:"rise_percent,omitempty"`
+	PathRiseV        figure        `json:"path_rise_v,omitempty"`
+	PathRisePercent  figure        `json:"path_rise_percent,omitempty"`
+	LossW            figure        `json:"loss_w,omitempty"`
+	NotAssessed      []string      `json:"not_assessed,omitempty"`
+}
+
+// CalcDocument is what calc writes.
+type CalcDocument struct {
+	Version int       `json:"version"`
+	Tool    Tool      `json:"tool"`
+	Runs    []jsonRun `json:"runs"`
+	Error   string    `json:"error,omitempty"`
+}
+
+// NewCalcDocument turns the assessments of the runs named into a document.
+func NewCalcDocument(tool Tool, v *assess.Review, runs []int, failure string) CalcDocument {
+	d := CalcDocument{Version: Version, Tool: tool, Runs: []jsonRun{}, Error: failure}
+	for _, i := range runs {
+		d.Runs = append(d.Runs, calcRun(v, &v.Runs[i]))
+	}
+	return d
+}
+
+func calcRun(v *assess.Review, a *assess.Run) jsonRun {
+	rise := &v.Rises[a.Index]
+	j := jsonRun{
+		Run: a.Run.Name, Legs: a.Legs, DesignCurrentA: maybe(a.Segment.DesignCurrentA), Sections: []jsonSection{},
+		CapacityA: maybe(a.CapacityA), GoverningSection: a.Governing + 1, UtilisationPct: maybe(a.UtilisationPct()),
+		ROhmKM: maybe(a.ROhmKM), XOhmKM: maybe(a.XOhmKM),
+		RiseV: maybe(rise.V), RisePercent: maybe(rise.Percent), PathRiseV: maybe(rise.PathV), PathRisePercent: maybe(rise.PathPercent),
+		LossW: maybe(a.LossW),
+	}
+	for k := range a.Run.Devices {
+		if d := &a.Run.Devices[k]; d.RatedA.Known() {
+			j.DeviceA = maybe(d.RatedA.Maybe())
+			break
+		}
+	}
+	for k := range a.Sections {
+		s := &a.Sections[k]
+		out := jsonSection{Route: s.Section.Route.Name, LengthM: maybe(s.Section.LengthM.Maybe()), Factors: []jsonFactor{}}
+		if s.Shared != nil {
+			out.Circuits = s.Group.Circuits
+			out.Neighbours = v.NeighbourList(a, s)
+		}
+		if s.Known {
+			out.Basis, out.Method, out.Ref, out.From = s.Rating.Basis, s.Rating.Method, s.Rating.Ref.Text, string(s.Rating.Ref.Status)
+			out.TabulatedA, out.CapacityA = maybe(quantity.Of(s.Rating.TabulatedA)), maybe(quantity.Of(s.Rating.CapacityA))
+			for _, f := range s.Rating.Factors {
+				out.Factors = append(out.Factors, jsonFactor{f.Name, f.Value, f.Ref.Text, f.Why, string(f.Ref.Status)})
+			}
+		}
+		j.Sections = append(j.Sections, out)
+	}
+	for _, g := range a.Gaps {
+		j.NotAssessed = append(j.NotAssessed, g.Reason)
+	}
+	return j
+}
+
+// Empty is a document without runs, for a reader that expects the list.
+func (d CalcDocument) Empty() CalcDocument {
+	d.Runs = []jsonRun{}
+	return d
+}

@@ -1,0 +1,144 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"unicode"
+
+	"github.com/fatih/color"
+
+	"trefoil/lint/engine"
+	"trefoil/lint/finding"
+	"trefoil/lint/source"
+	"trefoil/ratings"
+)
+
+// Caution stands under every report for people.
+const Caution = "This is an aid. Local codes and the licensed person responsible decide; trefoil explain says what each rule does not see."
+
+// Options of the text form.
+type Options struct {
+	Show       finding.Severity // the least severity that is printed
+	Provenance bool             // name the remembered figures that a finding rests on
+}
+
+var paint = map[finding.Severity]*color.Color{
+	finding.Error:   color.New(color.FgRed, color.Bold),
+	finding.Warning: color.New(color.FgYellow),
+	finding.Note:    color.New(color.FgCyan),
+}
+
+var (
+	dim  = color.New(color.Faint)
+	bold = color.New(color.Bold)
+)
+
+// clean makes control characters of a design's own words visible, so that a name
+// cannot steer the terminal.
+func clean(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\t':
+			return ' '
+		case unicode.IsControl(r), r == '\u2028', r == '\u2029', r >= '\u202a' && r <= '\u202e', r >= '\u2066' && r <= '\u2069':
+			return '\ufffd'
+		}
+		return r
+	}, s)
+}
+
+func place(at source.Range) string {
+	if at.File == nil {
+		return "design"
+	}
+	p := at.File.Position(at.Start)
+	return fmt.Sprintf("%s:%d:%d", clean(at.File.Name), p.Line, p.Column)
+}
+
+// WriteText writes findings for people: one line each in the common
+// file:line:column form, then what to do next and what took part.
+func WriteText(w io.Writer, results []*engine.Result, opt Options) error {
+	var b strings.Builder
+	for _, r := range results {
+		for i := range r.Findings {
+			f := &r.Findings[i]
+			if f.Severity < opt.Show {
+				continue
+			}
+			line := fmt.Sprintf(" %s [%s]", clean(f.Message), f.Rule)
+			if f.Waived {
+				fmt.Fprintf(&b, "%s\n", dim.Sprintf("%s: waived %s:%s", place(f.At), f.Severity, line))
+				fmt.Fprintf(&b, "%s\n", dim.Sprintf("    reason: %s", clean(f.Waiver)))
+				continue
+			}
+			fmt.Fprintf(&b, "%s: %s%s\n", bold.Sprint(place(f.At)), paint[f.Severity].Sprint(f.Severity.String()+":"), line)
+			if f.Next != "" {
+				fmt.Fprintf(&b, "    next: %s\n", clean(f.Next))
+			}
+			for _, x := range f.Related {
+				fmt.Fprintf(&b, "%s\n", dim.Sprintf("    %s: %s", place(x.At), clean(x.Message)))
+			}
+			if opt.Provenance {
+				for _, m := range f.Memory {
+					fmt.Fprintf(&b, "%s\n", dim.Sprintf("    from memory: %s", clean(m)))
+				}
+			}
+		}
+	}
+	s := Summarise(results...)
+	if b.Len() > 0 {
+		b.WriteString("\n")
+	}
+	designs := ""
+	if len(results) > 1 {
+		designs = fmt.Sprintf("%d designs, ", len(results))
+	}
+	fmt.Fprintf(&b, "%s%s, %d assessed: %s, %s, %s", designs, many(s.Runs, "run"), s.Assessed, many(s.Errors, "error"), many(s.Warnings, "warning"), many(s.Notes, "note"))
+	if s.Waived > 0 {
+		fmt.Fprintf(&b, ", %d waived", s.Waived)
+	}
+	b.WriteString("\n")
+	if rest, all := remembered(results); rest > 0 {
+		fmt.Fprintf(&b, "%s\n", dim.Sprintf("%d of %s on figures from memory; trefoil tables shows which, --provenance names them.", rest, rests(all)))
+	}
+	fmt.Fprintf(&b, "%s\n", dim.Sprint(Caution))
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+func rests(n int) string {
+	if n == 1 {
+		return "1 capacity rests"
+	}
+	return fmt.Sprintf("%d capacities rest", n)
+}
+
+func many(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// remembered counts the capacities that rest on a figure from memory.
+func remembered(results []*engine.Result) (rest, all int) {
+	for _, r := range results {
+		for i := range r.Review.Runs {
+			a := &r.Review.Runs[i]
+			if a.Governing < 0 {
+				continue
+			}
+			all++
+			rating := &a.Sections[a.Governing].Rating
+			memory := rating.Ref.Status == ratings.Memory
+			for _, f := range rating.Factors {
+				memory = memory || f.Ref.Status == ratings.Memory
+			}
+			if memory {
+				rest++
+			}
+		}
+	}
+	return rest, all
+}
