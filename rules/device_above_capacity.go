@@ -46,7 +46,7 @@ func deviceAboveCapacity(r *engine.Review) {
 			if needs != p.RatedA {
 				message = fmt.Sprintf("%s of %s needs a capacity of %s (%s), and the run is rated for %s%s", deviceName(a, d), quantity.Ampere.Print(p.RatedA), need, ref.Text, capacity, where(a, s))
 			}
-			f := r.At(d.RatedA.At, a.Run.Subject(), message+": "+working(r.Review, a, s), "set it lower, or "+advice(r.Review, a, s))
+			f := r.At(d.RatedA.At, a.Run.Subject(), message+": "+working(r.Review, a, s), "set it lower, or "+advice(s))
 			f.Figures = []finding.Figure{{Key: "device_a", Value: p.RatedA}, {Key: "capacity_a", Value: a.CapacityA.Value}}
 			f.Percent, f.HasPercent = 100*needs/a.CapacityA.Value, true
 			f.Related = append(deviceRelated(a), because(r.Review, a, s)...)

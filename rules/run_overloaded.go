@@ -7,6 +7,7 @@ import (
 	"trefoil/lint/assess"
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
+	"trefoil/lint/source"
 	"trefoil/ratings"
 	"trefoil/ratings/quantity"
 )
@@ -36,7 +37,7 @@ func runOverloaded(r *engine.Review) {
 		if a.OnNeutral {
 			what = "carries " + load + " of third harmonic in its neutral"
 		}
-		f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("run %q %s but is rated for %s%s: %s", a.Run.Name, what, capacity, where(a, s), working(r.Review, a, s)), advice(r.Review, a, s))
+		f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("run %q %s but is rated for %s%s: %s", a.Run.Name, what, capacity, where(a, s), working(r.Review, a, s)), advice(s))
 		f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA.Value}, {Key: "capacity_a", Value: a.CapacityA.Value}}
 		f.Percent, f.HasPercent = 100*a.LoadA.Value/a.CapacityA.Value, true
 		f.Related = because(r.Review, a, s)
@@ -82,7 +83,7 @@ func working(v *assess.Review, a *assess.Run, s *assess.Section) string {
 func because(v *assess.Review, a *assess.Run, s *assess.Section) []finding.Related {
 	list := []finding.Related{{At: s.Section.At, Message: "the worst section"}}
 	route := s.Route
-	list = append(list, finding.Related{At: route.At, Message: fmt.Sprintf("route %q: %s, %d circuits", route.Name, s.Rating.Method, s.Group.Circuits)})
+	list = append(list, finding.Related{At: route.At, Message: fmt.Sprintf("route %q: method %s, %d loaded circuits", route.Name, s.Rating.Method, s.Group.Circuits)})
 	if route.Lid.Value {
 		list = append(list, finding.Related{At: route.Lid.At, Message: "the lid makes the route an enclosure"})
 	}
@@ -92,27 +93,37 @@ func because(v *assess.Review, a *assess.Run, s *assess.Section) []finding.Relat
 	if route.AirC.Known() {
 		list = append(list, finding.Related{At: route.AirC.At, Message: "its ambient temperature"})
 	}
-	left := map[int]bool{}
-	for _, l := range s.Left {
-		left[l.Run] = true
-	}
-	shown := 0
-	for _, i := range s.Shared.Runs {
-		b := &v.Runs[i]
-		if b == a || left[i] {
-			continue
+	shown := map[source.Range][]string{} // copies of one block stand in one place
+	var order []source.Range
+	for _, b := range v.Company(a, s) {
+		if shown[b.Run.At] == nil {
+			order = append(order, b.Run.At)
 		}
-		if shown++; shown > 8 {
-			list = append(list, finding.Related{At: route.At, Message: fmt.Sprintf("and %d more runs", len(s.Shared.Runs)-1-len(s.Left)-8)})
+		shown[b.Run.At] = append(shown[b.Run.At], b.Run.Name)
+	}
+	for i, at := range order {
+		if i == 8 {
+			list = append(list, finding.Related{At: route.At, Message: fmt.Sprintf("and %d more", len(order)-8)})
 			break
 		}
-		list = append(list, finding.Related{At: b.Run.At, Message: fmt.Sprintf("run %q shares the route", b.Run.Name)})
+		list = append(list, finding.Related{At: at, Message: short(shown[at]) + " shares the route"})
 	}
 	return list
 }
 
+// short names a few runs.
+func short(names []string) string {
+	if len(names) > 6 {
+		names = append(names[:5:5], fmt.Sprintf("%d more", len(names)-5))
+	}
+	if len(names) == 1 {
+		return fmt.Sprintf("run %q", names[0])
+	}
+	return "each of " + strings.Join(names, ", ")
+}
+
 // advice is the next step, by the factor that costs most.
-func advice(v *assess.Review, a *assess.Run, s *assess.Section) string {
+func advice(s *assess.Section) string {
 	worst := ratings.Factor{Value: 1}
 	for _, f := range s.Rating.Factors {
 		if f.Value < worst.Value {
@@ -120,19 +131,20 @@ func advice(v *assess.Review, a *assess.Run, s *assess.Section) string {
 		}
 	}
 	tail := ""
+	if s.Route.Lid.Value {
+		tail = ", take off the lid"
+	}
 	switch worst.Name {
 	case "grouping", "mixed-sizes":
-		tail = ", split the group over two routes, or hold the circuits apart"
-		if s.Route.Lid.Value {
-			tail = ", take off the lid, or split the group over two routes"
-		}
+		tail += ", split the group over two routes, or hold the circuits apart"
 	case "ambient-air":
-		tail = ", or move it to a cooler route"
 		if s.Route.Sun.Value {
-			tail = ", or shade the route"
+			tail += ", or shade the route"
+		} else {
+			tail += ", or move it to a cooler route"
 		}
 	case "depth", "soil-resistivity", "ambient-soil":
-		tail = ", or lay it where the ground is better"
+		tail += ", or lay it where the ground is better"
 	}
 	return "choose a larger conductor" + tail
 }

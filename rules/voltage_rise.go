@@ -48,9 +48,9 @@ func voltageRise(r *engine.Review) {
 				largest = s
 			}
 			a := &r.Runs[s.Segment]
-			related = append(related, finding.Related{At: a.Run.At, Message: fmt.Sprintf("run %q adds %s (%s): %s of %s, %s, %s by %d sources",
+			related = append(related, finding.Related{At: a.Run.At, Message: fmt.Sprintf("run %q adds %s (%s): %s of %s, %s, %s from %s",
 				a.Run.Name, quantity.Percent.Print(s.Percent), quantity.Volt.Print(s.V), quantity.Metre.Maybe(a.LengthM), legs(a.Legs, a.Run.Size),
-				quantity.OhmPerKM.Maybe(a.ROhmKM), quantity.Ampere.Print(a.Segment.RiseMaxA()), a.Segment.Sources)})
+				quantity.OhmPerKM.Maybe(a.ROhmKM), quantity.Ampere.Print(a.Segment.RiseMaxA()), sources(a.Segment.Sources))})
 		}
 		related = append(related, finding.Related{At: site.RiseLimitPercent.At, Message: "the limit"})
 		worst := &r.Runs[largest.Segment]
@@ -69,4 +69,11 @@ func legs(n int, size quantity.Size) string {
 		return fmt.Sprintf("%d x %s", n, size)
 	}
 	return size.String()
+}
+
+func sources(n int) string {
+	if n == 1 {
+		return "1 source"
+	}
+	return fmt.Sprintf("%d sources", n)
 }

@@ -20,11 +20,11 @@ cable "cu-1c" {
 }
 
 run "north" {
-  copies    = let.inverters
-  from      = source.north[copy.key]
-  to        = board.hall-north
-  cable     = cable.cu-4c
-  size_mm2  = 25
+  copies   = let.inverters
+  from     = source.north[copy.key]
+  to       = board.hall-north
+  cable    = cable.cu-4c
+  size_mm2 = 35
   device {
     at          = board.hall-north
     kind        = "mccb"
@@ -61,7 +61,7 @@ run "hall-north" {
   from     = board.hall-north
   to       = board.generation
   cable    = cable.al-4c
-  size_mm2 = 300
+  size_mm2 = 240
   device {
     at          = board.generation
     kind        = "mccb"
@@ -94,7 +94,7 @@ run "hall-south" {
   }
   section {
     route       = route.yard-ducts
-    length_m    = 65
+    length_m    = 110
     length_from = "scaled"
   }
 }
@@ -103,7 +103,7 @@ run "battery" {
   from     = source.battery
   to       = board.generation
   cable    = cable.cu-4c
-  size_mm2 = 70
+  size_mm2 = 50
   device {
     at          = board.generation
     kind        = "mccb"
@@ -140,8 +140,8 @@ run "consumer-mains" {
   from     = supply.kiosk
   to       = board.main
   cable    = cable.cu-1c
-  size_mm2 = 400
-  parallel = 3
+  size_mm2 = 300
+  parallel = 4
   device {
     at          = board.main
     kind        = "mccb"

@@ -550,16 +550,16 @@ func (a *Run) UtilisationPct() quantity.Maybe {
 	return quantity.Of(100 * a.LoadA.Value / a.CapacityA.Value)
 }
 
-// NeighbourList names the other runs that count in a section's group.
-func (v *Review) NeighbourList(a *Run, s *Section) []string {
-	var list []string
+// Company lists the other runs that count in a section's group.
+func (v *Review) Company(a *Run, s *Section) []*Run {
+	var list []*Run
 	left := map[int]bool{}
 	for _, l := range s.Left {
 		left[l.Run] = true
 	}
 	for _, i := range s.Shared.Runs {
 		if b := &v.Runs[i]; b != a && !left[i] {
-			list = append(list, b.Run.Name)
+			list = append(list, b)
 		}
 	}
 	return list
@@ -568,7 +568,14 @@ func (v *Review) NeighbourList(a *Run, s *Section) []string {
 // Neighbours says shortly what shares a section: the other runs, the circuits of
 // other projects, the run's own legs.
 func (v *Review) Neighbours(a *Run, s *Section) string {
-	list := v.NeighbourList(a, s)
+	var list []string
+	for _, b := range v.Company(a, s) {
+		n := b.Run.Name
+		if b.Legs > 1 {
+			n = fmt.Sprintf("%s (%d legs)", n, b.Legs)
+		}
+		list = append(list, n)
+	}
 	if len(list) > 6 {
 		list = append(list[:5:5], fmt.Sprintf("%d more", len(list)-5))
 	}

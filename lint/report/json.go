@@ -235,7 +235,9 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 		out := jsonSection{Route: s.Section.Route.Name, LengthM: maybe(s.Section.LengthM.Maybe()), Factors: []jsonFactor{}}
 		if s.Shared != nil {
 			out.Circuits = s.Group.Circuits
-			out.Neighbours = v.NeighbourList(a, s)
+			for _, b := range v.Company(a, s) {
+				out.Neighbours = append(out.Neighbours, b.Run.Name)
+			}
 		}
 		if s.Known {
 			out.Basis, out.Method, out.Ref, out.From = s.Rating.Basis, s.Rating.Method, s.Rating.Ref.Text, string(s.Rating.Ref.Status)
