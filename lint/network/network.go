@@ -72,6 +72,7 @@ type Tree struct {
 	order  []int // nodes, each after the one that feeds it, the supply first
 	phase  map[*design.Source]string
 	behind []total // by node
+	own    []own   // by node, of its source
 }
 
 // axis is the direction of a phase's nominal voltage.
@@ -367,12 +368,12 @@ var words = []string{"3", "L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1"}
 func (t *Tree) sum(d *design.Design) {
 	t.assign(d)
 	riseAtMax := d.Site() != nil && d.Site().RiseAt.Value == "max"
-	t.behind = make([]total, len(t.Nodes))
+	t.behind, t.own = make([]total, len(t.Nodes)), make([]own, len(t.Nodes))
 	for k := len(t.order) - 1; k >= 0; k-- {
 		n := t.order[k]
 		b := &t.behind[n]
 		if s := t.Nodes[n].Source; s != nil {
-			t.source(b, s, riseAtMax)
+			t.own[n] = t.source(b, s, riseAtMax)
 		}
 		up := t.Nodes[n].Up
 		if up < 0 {
@@ -463,12 +464,13 @@ func (t *Tree) currents(s *design.Source, word string) (heat, rated quantity.May
 	return heat, rated
 }
 
-func (t *Tree) source(b *total, s *design.Source, riseAtMax bool) {
+// source adds what one source gives to what lies behind its node.
+func (t *Tree) source(b *total, s *design.Source, riseAtMax bool) own {
 	b.sources++
 	word := t.phase[s]
 	if word == "" {
 		b.unknown = s
-		return
+		return own{}
 	}
 	heat, rated := t.currents(s, word)
 	if riseAtMax {
@@ -476,7 +478,7 @@ func (t *Tree) source(b *total, s *design.Source, riseAtMax bool) {
 	}
 	if !heat.Known || !rated.Known || !s.PowerFactor.Known() || !s.Reactive.Known() {
 		b.unknown = s
-		return
+		return own{}
 	}
 	for i, w := range words {
 		if w == word {
@@ -499,11 +501,12 @@ func (t *Tree) source(b *total, s *design.Source, riseAtMax bool) {
 		u := pairAxis(lines[0], lines[1])
 		b.rise[lines[0]] += i * u
 		b.rise[lines[1]] -= i * u
-		return
+		return own{lines, i}
 	}
 	for _, p := range lines {
 		b.rise[p] += i * axis[p]
 	}
+	return own{lines, i}
 }
 
 // pairAxis is the direction of the voltage between two lines.
