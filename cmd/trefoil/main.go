@@ -99,7 +99,6 @@ direct current, and whatever the pages of the rules name under "does not see".`,
 		Version:       version,
 		SilenceUsage:  true,
 		SilenceErrors: true,
-		Args:          cobra.NoArgs,
 	}
 	root.SetVersionTemplate("trefoil {{.Version}}\n")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &exit{exitUsage, err} })

@@ -23,7 +23,10 @@ func Text(f *source.File) ([]byte, []finding.Finding) {
 		return nil, faults
 	}
 	text := bytes.TrimPrefix(f.Bytes, []byte("\xef\xbb\xbf"))
-	plain := bytes.ReplaceAll(text, []byte("\r\n"), []byte("\n"))
+	plain := text
+	for bytes.Contains(plain, []byte("\r\n")) {
+		plain = bytes.ReplaceAll(plain, []byte("\r\n"), []byte("\n"))
+	}
 	if !same(text, plain) { // a line end of the other kind stands inside a text
 		plain = text
 	}
@@ -35,7 +38,7 @@ func Text(f *source.File) ([]byte, []finding.Finding) {
 		}
 		plain = next
 	}
-	plain = append(bytes.TrimRight(plain, "\n \t"), '\n')
+	plain = append(bytes.TrimRight(plain, "\r\n \t"), '\n')
 	if len(bytes.TrimSpace(plain)) == 0 {
 		plain = nil
 	}

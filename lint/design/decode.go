@@ -30,6 +30,7 @@ type reader struct {
 	later  []func(*environment) // values that hang on let
 	last   []*dependent         // values that hang on other blocks
 	env    *environment         // nil while let is not known yet
+	used   map[string]bool      // constants that its expressions name
 }
 
 // dependent is a value that hangs on attributes of other blocks.

@@ -5,6 +5,7 @@ import (
 	"math/big"
 	"sort"
 	"strings"
+	"sync/atomic"
 
 	"github.com/agext/levenshtein"
 	"github.com/hashicorp/hcl/v2"
@@ -23,7 +24,7 @@ import (
 type environment struct {
 	ctx  *hcl.EvalContext
 	lets map[string]bool // the names that let gives
-	used map[string]bool // those that an expression names
+	made atomic.Int64    // copies, over the whole design
 }
 
 // functions are the pure numeric, text and collection functions of the cty
@@ -179,7 +180,7 @@ func (r *reader) evaluate(expr hclsyntax.Expression, env *environment) (cty.Valu
 			}
 			step, ok := t[1].(hcl.TraverseAttr)
 			if ok && env.lets[step.Name] {
-				env.used[step.Name] = true
+				r.use(step.Name)
 			}
 			if ok && !env.lets[step.Name] {
 				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, keysOf(env.lets)))
@@ -205,6 +206,14 @@ func (r *reader) evaluate(expr hclsyntax.Expression, env *environment) (cty.Valu
 		ctx.Variables = map[string]cty.Value{"copy": cty.ObjectVal(r.copy)}
 	}
 	return r.finish(expr, ctx)
+}
+
+// use remembers that an expression names a constant.
+func (r *reader) use(constant string) {
+	if r.used == nil {
+		r.used = map[string]bool{}
+	}
+	r.used[constant] = true
 }
 
 // finish evaluates in a context and tells what goes wrong.
@@ -269,7 +278,7 @@ func suggest(word string, candidates []string) string {
 
 // constants works out the let blocks, whose names may build on each other.
 func (r *reader) constants(attrs []letAttr) (*environment, []Constant) {
-	env := &environment{lets: map[string]bool{}, used: map[string]bool{}}
+	env := &environment{lets: map[string]bool{}}
 	byName := map[string]*letAttr{}
 	var list []Constant
 	for i := range attrs {
@@ -308,7 +317,7 @@ func (r *reader) constants(attrs []letAttr) (*environment, []Constant) {
 				continue
 			}
 			if step, is := t[1].(hcl.TraverseAttr); is && byName[step.Name] != nil && ok {
-				env.used[step.Name] = true
+				r.use(step.Name)
 				ok = work(byName[step.Name], depth+1)
 				needs[step.Name] = values[step.Name]
 			}

@@ -15,10 +15,10 @@ import (
 	"trefoil/ratings/quantity"
 )
 
-// maxCopies bounds the copies of one block, maxObjects the blocks of a design.
+// maxCopies bounds the copies of one block, maxMade those of a design.
 const (
-	maxCopies  = 100_000
-	maxObjects = 2_000_000
+	maxCopies = 100_000
+	maxMade   = 1_000_000
 )
 
 // chunk is what one piece of text gave.
@@ -33,6 +33,22 @@ type copies struct {
 	file  *source.File
 	block *hclBlock
 	made  []any
+
+	readers []*reader
+}
+
+// finish works out what hangs on let, and makes the copies.
+func (c *chunk) finish(env *environment) {
+	c.reader.env = env
+	for _, do := range c.reader.later {
+		do(env)
+	}
+	c.reader.later = nil
+	for _, item := range c.items {
+		if k, is := item.(*copies); is {
+			k.readers = k.make(env)
+		}
+	}
 }
 
 // Read decodes the files of one directory as one design, in the order given.
@@ -54,38 +70,21 @@ func Read(dir string, files []*source.File) *Design {
 		}
 	}
 	env, constants := first.constants(lets)
-	d.Faults = append(d.Faults, first.faults...)
-
+	syntax.Each(len(chunks), func(i int) {
+		if c := chunks[i]; c != nil {
+			c.finish(env)
+		}
+	})
 	var last []*dependent
-	objects := 0
+	readers := []*reader{first}
 	for _, c := range chunks {
 		if c == nil {
 			continue
 		}
-		r := c.reader
-		r.env = env
-		for _, do := range r.later {
-			do(env)
-		}
-		r.later = nil
+		readers = append(readers, c.reader)
 		for _, item := range c.items {
 			if k, is := item.(*copies); is {
-				sub := k.make(env, &objects)
-				for _, s := range sub {
-					d.Faults = append(d.Faults, s.faults...)
-					last = append(last, s.last...)
-					s.faults, s.last = nil, nil
-				}
-			}
-		}
-		last = append(last, r.last...)
-	}
-	for _, c := range chunks {
-		if c == nil {
-			continue
-		}
-		for _, item := range c.items {
-			if k, is := item.(*copies); is {
+				readers = append(readers, k.readers...)
 				for _, o := range k.made {
 					d.add(o)
 				}
@@ -94,19 +93,20 @@ func Read(dir string, files []*source.File) *Design {
 			d.add(item)
 		}
 	}
+	for _, r := range readers {
+		last = append(last, r.last...)
+	}
 	d.enter()
 	d.dependents(last, env)
-	for _, p := range last {
-		d.Faults = append(d.Faults, p.reader.faults...)
-		p.reader.faults = nil
-	}
-	for _, c := range chunks {
-		if c != nil {
-			d.Faults = append(d.Faults, c.reader.faults...)
+	used := map[string]bool{}
+	for _, r := range readers {
+		d.Faults = append(d.Faults, r.faults...)
+		for name := range r.used {
+			used[name] = true
 		}
 	}
 	for i := range constants {
-		constants[i].Used = env.used[constants[i].Name]
+		constants[i].Used = used[constants[i].Name]
 	}
 	d.Lets = constants
 	d.complete()
@@ -149,7 +149,7 @@ func decodePiece(p syntax.Piece) *chunk {
 }
 
 // make reads the block once for each copy.
-func (k *copies) make(env *environment, objects *int) []*reader {
+func (k *copies) make(env *environment) []*reader {
 	r := &reader{file: k.file, env: env, subject: k.block.Type}
 	if len(k.block.Labels) > 0 {
 		r.subject += "." + k.block.Labels[0]
@@ -190,8 +190,8 @@ func (k *copies) make(env *environment, objects *int) []*reader {
 			keys = append(keys, cty.StringVal(s))
 		}
 	}
-	if *objects += len(keys); *objects > maxObjects {
-		return refuse(fmt.Sprintf("makes more than %d blocks in this design", maxObjects))
+	if env.made.Add(int64(len(keys))) > maxMade {
+		return refuse(fmt.Sprintf("makes more than %d copies in this design", maxMade))
 	}
 	readers := []*reader{r}
 	for i, key := range keys {

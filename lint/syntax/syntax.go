@@ -54,7 +54,7 @@ func Read(files []*source.File, count func(pieces int), visit func(index int, p 
 	count(len(jobs))
 
 	broken := make([]atomic.Bool, len(files))
-	each(len(jobs), func(n int) {
+	Each(len(jobs), func(n int) {
 		j := jobs[n]
 		f := files[j.file]
 		if _, bad := guard(f, j.from, j.to); bad || broken[j.file].Load() {
@@ -100,8 +100,8 @@ func parse(f *source.File, from, to int) (*hclsyntax.Body, hcl.Diagnostics) {
 	return body, diags
 }
 
-// each runs do for 0..n-1 on as many goroutines as there are processors.
-func each(n int, do func(int)) {
+// Each runs do for 0..n-1 on as many goroutines as there are processors.
+func Each(n int, do func(int)) {
 	workers := min(runtime.GOMAXPROCS(0), n)
 	if workers <= 1 {
 		for i := range n {

@@ -27,7 +27,11 @@ func Find(name string) (ratings.Set, error) {
 			return s, nil
 		}
 		names = append(names, n)
-		if d := levenshtein.Distance(name, n, nil); d < distance {
+		d := levenshtein.Distance(name, n, nil)
+		if name != "" && strings.HasPrefix(n, name) {
+			d = 0
+		}
+		if d < distance {
 			best, distance = n, d
 		}
 	}

@@ -1,0 +1,71 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"runtime/debug"
+	"testing"
+	"time"
+
+	"trefoil/lint/assess"
+	"trefoil/lint/design"
+	"trefoil/lint/engine"
+	"trefoil/lint/generate"
+	"trefoil/lint/report"
+	"trefoil/lint/source"
+	"trefoil/lint/syntax"
+	"trefoil/ratings/sets"
+	"trefoil/rules"
+)
+
+func files(texts ...[]byte) []*source.File {
+	var list []*source.File
+	for i, t := range texts {
+		list = append(list, &source.File{Name: fmt.Sprintf("%04d.hcl", i), Bytes: t})
+	}
+	return list
+}
+
+func check(f []*source.File) *engine.Result {
+	return engine.Check(assess.Assess(design.Read(".", f), sets.Find), rules.All(), engine.Options{Today: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)})
+}
+
+// TestGenerated: a generated design is whole, and equal seeds give equal results.
+func TestGenerated(t *testing.T) {
+	a, b := check(files(generate.Design(500, 7))), check(files(generate.Files(500, 7, 90)...))
+	if a.Runs != 514 || a.Assessed != a.Runs || len(a.Findings) != len(b.Findings) || len(a.Review.Design.Faults) > 0 {
+		t.Errorf("%d runs, %d assessed, %d and %d findings", a.Runs, a.Assessed, len(a.Findings), len(b.Findings))
+	}
+	rules := map[string]int{}
+	for _, f := range a.Findings {
+		rules[f.Rule]++
+	}
+	if rules["run-overloaded"] == 0 || rules["voltage-rise"] == 0 || rules["run-not-assessed"] > 0 {
+		t.Errorf("%v", rules)
+	}
+}
+
+// benchmark measures a whole check against the floor, parsing the same text and
+// dropping the trees, in the same run.
+func benchmark(b *testing.B, runs int) {
+	defer debug.SetGCPercent(debug.SetGCPercent(200)) // as main does
+	text := generate.Design(runs, 1)
+	b.SetBytes(int64(len(text)))
+	b.ReportAllocs()
+	var floor, whole time.Duration
+	for b.Loop() {
+		at := time.Now()
+		syntax.Read(files(text), func(int) {}, func(int, syntax.Piece) {})
+		floor += time.Since(at)
+		at = time.Now()
+		res := check(files(text))
+		if err := report.WriteJSON(io.Discard, report.CheckDocument(tool, []*engine.Result{res}, "")); err != nil {
+			b.Fatal(err)
+		}
+		whole += time.Since(at)
+	}
+	b.ReportMetric(float64(whole)/float64(floor), "x-parse-only")
+}
+
+func BenchmarkCheck100(b *testing.B)   { benchmark(b, 100) }
+func BenchmarkCheck10000(b *testing.B) { benchmark(b, 10_000) }

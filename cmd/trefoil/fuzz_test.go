@@ -1,0 +1,79 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/txtar"
+
+	"trefoil/lint/engine"
+	"trefoil/lint/report"
+	"trefoil/lint/source"
+)
+
+// FuzzCheck runs the whole check over any text: nothing panics, every place lies
+// inside its file, two runs say the same, and the JSON is one document.
+func FuzzCheck(f *testing.F) {
+	paths, _ := filepath.Glob("../../rules/testdata/*/*.txtar")
+	for _, p := range paths {
+		text, err := os.ReadFile(p)
+		if err != nil {
+			f.Fatal(err)
+		}
+		all := []byte{}
+		for _, x := range txtar.Parse(text).Files {
+			all = append(all, x.Data...)
+		}
+		f.Add(all)
+	}
+	f.Add(starter)
+	write := func(t *testing.T, text []byte) ([]byte, *engine.Result) {
+		res := check([]*source.File{{Name: "site.hcl", Bytes: text}})
+		var b bytes.Buffer
+		if err := report.WriteJSON(&b, report.CheckDocument(tool, []*engine.Result{res}, "")); err != nil {
+			t.Fatal(err)
+		}
+		if err := report.WriteText(&b, []*engine.Result{res}, report.Options{Provenance: true}); err != nil {
+			t.Fatal(err)
+		}
+		all := make([]int, len(res.Review.Runs))
+		for i := range all {
+			all[i] = i
+		}
+		if err := report.WriteCalc(&b, res.Review, all); err != nil {
+			t.Fatal(err)
+		}
+		if err := report.WriteJSON(&b, report.NewCalcDocument(tool, res.Review, all, "")); err != nil {
+			t.Fatal(err)
+		}
+		return b.Bytes(), res
+	}
+	f.Fuzz(func(t *testing.T, text []byte) {
+		a, res := write(t, text)
+		b, _ := write(t, text)
+		if !bytes.Equal(a, b) {
+			t.Error("two runs differ")
+		}
+		var v map[string]any
+		if err := json.NewDecoder(bytes.NewReader(a)).Decode(&v); err != nil {
+			t.Error(err)
+		}
+		for _, x := range res.Findings {
+			if x.Rule == "internal-fault" || x.Message == "" {
+				t.Errorf("%+v", x)
+			}
+			places := []source.Range{x.At}
+			for _, r := range x.Related {
+				places = append(places, r.At)
+			}
+			for _, p := range places {
+				if p.File == nil || int(p.End) > len(text) || p.Start > p.End {
+					t.Errorf("%s lies outside of the file: %+v", x.Rule, p)
+				}
+			}
+		}
+	})
+}

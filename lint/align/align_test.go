@@ -1,0 +1,69 @@
+package align
+
+import (
+	"bytes"
+	"testing"
+
+	"github.com/hashicorp/hcl/v2/hclsyntax"
+
+	"trefoil/lint/source"
+)
+
+func text(s string) ([]byte, bool) {
+	out, faults := Text(&source.File{Name: "a.hcl", Bytes: []byte(s)})
+	return out, len(faults) == 0
+}
+
+func TestText(t *testing.T) {
+	for name, c := range map[string]struct{ in, want string }{
+		"spacing":    {"a \"b\" {\nx=1\n  longer   = 2 # why\n}", "a \"b\" {\n  x      = 1\n  longer = 2 # why\n}\n"},
+		"line ends":  {"\xef\xbb\xbfa {\r\n  x = 1\r\n}\r\n\r\n\r\n", "a {\n  x = 1\n}\n"},
+		"comments":   {"# one\n// two\n/* three */\na {\n}\n", "# one\n// two\n/* three */\na {\n}\n"},
+		"empty":      {"", ""},
+		"blank":      {"\n\n", ""},
+		"in a quote": {"a {\n  x = \"  two  blanks  \"\n}\n", "a {\n  x = \"  two  blanks  \"\n}\n"},
+	} {
+		got, ok := text(c.in)
+		if !ok || string(got) != c.want {
+			t.Errorf("%s: got %q, want %q", name, got, c.want)
+		}
+	}
+	if _, ok := text("a {\n"); ok {
+		t.Error("a broken text has a canonical form")
+	}
+}
+
+func comments(text []byte) (list [][]byte) {
+	tokens, _ := hclsyntax.LexConfig(text, "", start)
+	for _, t := range tokens {
+		if t.Type == hclsyntax.TokenComment {
+			list = append(list, bytes.TrimSpace(bytes.ReplaceAll(t.Bytes, []byte("\r"), nil)))
+		}
+	}
+	return list
+}
+
+// FuzzAlign: twice is once, words and comments stay.
+func FuzzAlign(f *testing.F) {
+	for _, s := range []string{"a \"b\" {\nx=1\n y = [1,\n2] # c\n}\n", "a {\r\n x = <<E\r\n  t\r\nE\r\n}\r\n", "# x\n", "a{b{c{}}}", "a {\n x = \"${y ? 1 : 2}\"\n}\n"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		once, ok := text(s)
+		if !ok {
+			return
+		}
+		twice, ok := text(string(once))
+		if !ok || !bytes.Equal(once, twice) {
+			t.Errorf("twice differs:\n%q\n%q", once, twice)
+		}
+		plain := bytes.TrimPrefix([]byte(s), []byte("\xef\xbb\xbf"))
+		if !same(plain, once) {
+			t.Errorf("words differ:\n%q\n%q", plain, once)
+		}
+		a, b := comments(plain), comments(once)
+		if len(a) != len(b) {
+			t.Errorf("%d comments became %d", len(a), len(b))
+		}
+	})
+}
