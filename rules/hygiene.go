@@ -250,3 +250,32 @@ func phaseUnstated(r *engine.Review) {
 		r.Find(r.At(s.At, s.Subject(), fmt.Sprintf("source %q has one phase and does not say which; it is counted on the most loaded one", s.Name), `add phase = "L1", "L2" or "L3"`))
 	}
 }
+
+// CapacityComputed notes once that capacities are computed and not a standard's printed ones.
+var CapacityComputed = &engine.Rule{
+	Name: "capacity-computed", Summary: "capacities are computed, not those of a printed table", Severity: finding.Note,
+	Clause: engine.Clause{Publication: "IEC 60287-1-1", Edition: "2006", Number: "clause 1.4.1"}, Since: "0.1.0", Check: capacityComputed,
+	Doc: engine.Doc{
+		Checks: "Whether the rating set works out capacities by the thermal model.",
+		Why:    "A printed table may lie a few per cent beside an honest computation, and where a standard's table is law, the table counts.",
+		Blind:  "How far the printed table lies from it.", Sources: "The rating set that the site names; README says how far the model lies from tables that are at hand.", Bad: "computed", Good: "table",
+	},
+}
+
+func capacityComputed(r *engine.Review) {
+	site := r.Design.Site()
+	if site == nil {
+		return
+	}
+	n := 0
+	for i := range r.Runs {
+		for k := range r.Runs[i].Sections {
+			if s := &r.Runs[i].Sections[k]; s.Known && s.Rating.Basis == "computed" {
+				n++
+			}
+		}
+	}
+	if n > 0 {
+		r.Find(r.At(site.At, site.Subject(), fmt.Sprintf("%s gives computed capacities, not those of a printed table: %d sections rest on the thermal model", r.Info.Name, n), "where the printed table counts, lay it over the set with capacity_tables"))
+	}
+}

@@ -25,6 +25,7 @@ func All() []*engine.Rule {
 	return []*engine.Rule{
 		BlockUnused,
 		BrokenText,
+		CapacityComputed,
 		ConditionsAssumed,
 		DeviceAboveCapacity,
 		DeviceBelowCurrent,

@@ -471,3 +471,12 @@ func TemperatureC(k *Cable, l Laying, currentA float64) (float64, *ratings.Gap) 
 	}
 	return (low + high) / 2, nil
 }
+
+// DuctOuterM is the outside diameter of a circuit's duct, m; 0 where it has none.
+func DuctOuterM(k *Cable, l Laying) float64 {
+	_, outside, _, missing := ductFor(k, l)
+	if missing != nil {
+		return 0
+	}
+	return outside / 1000
+}
