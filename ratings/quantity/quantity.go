@@ -113,10 +113,7 @@ func (u Unit) Apart(a, b float64) (string, string) {
 
 func (u Unit) number(x float64, decimals int) string {
 	s := trim(strconv.FormatFloat(x, 'f', decimals, 64))
-	if s == "-0" {
-		return "0"
-	}
-	if s == "0" && x != 0 { // a small figure is not nothing
+	if (s == "0" || s == "-0") && x != 0 { // a small figure is not nothing
 		return strconv.FormatFloat(x, 'g', 3, 64)
 	}
 	return s
