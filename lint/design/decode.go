@@ -498,13 +498,10 @@ func refuseName(s string) string {
 		return "is empty"
 	case len(s) > 200:
 		return "is longer than 200 bytes"
+	case strings.ContainsFunc(s, unicode.IsControl):
+		return "holds a control character"
 	case strings.ContainsAny(s, "[]"):
 		return "holds a bracket, which stands for copies"
-	}
-	for _, c := range s {
-		if unicode.IsControl(c) {
-			return "holds a control character"
-		}
 	}
 	return ""
 }
