@@ -3,6 +3,7 @@ package design
 import (
 	"fmt"
 	"math/big"
+	"slices"
 	"sort"
 	"strings"
 	"sync/atomic"
@@ -268,12 +269,20 @@ func suggest(word string, candidates []string) string {
 		}
 	}
 	switch {
-	case best != "" && distance <= max(1, (len(best)+1)/3):
+	case best != "" && (distance <= max(1, (len(best)+1)/3) || swapped(word, best)):
 		return fmt.Sprintf("did you mean %q?", best)
 	case len(candidates) > 0 && len(candidates) <= 14:
 		return "known are " + strings.Join(candidates, ", ")
 	}
 	return ""
+}
+
+// swapped says that two words have the same letters in another order.
+func swapped(a, b string) bool {
+	x, y := []rune(strings.ToLower(a)), []rune(strings.ToLower(b))
+	slices.Sort(x)
+	slices.Sort(y)
+	return slices.Equal(x, y)
 }
 
 // constants works out the let blocks, whose names may build on each other.
