@@ -176,3 +176,10 @@ type File struct {
 	Published, Memory, Computed       int    // figures by status
 	Text                              string // the file as it is stored
 }
+
+// Loaded is one circuit of a group with its actual current.
+type Loaded struct {
+	Circuit  Circuit
+	Place    Place
+	CurrentA float64 // in each conductor
+}

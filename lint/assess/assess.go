@@ -31,6 +31,7 @@ type Review struct {
 	Info   ratings.Info
 	Runs   []Run // one a run, in the design's order
 	Rises  []network.Rise
+	Warm   []network.Rise // the same with resistances at the temperatures of the design currents
 	Shared map[*design.Route]*Shared
 	Faults []finding.Finding // what came up while assessing, under the rule that tells it
 	Took   []Taken           // reference conditions taken because the design states none
@@ -73,6 +74,9 @@ type Run struct {
 	Impedance      network.Impedance
 	LossW          quantity.Maybe // at design current, all legs and conductors
 
+	ConductorC quantity.Maybe // hottest section at design current
+	WarmLossW  quantity.Maybe // LossW with resistances at that temperature
+
 	Gaps []Gap // why a figure cannot be had, where nothing else tells it
 }
 
@@ -87,6 +91,9 @@ type Section struct {
 	Known     bool
 	Impedance ratings.Impedance
 	HasZ      bool
+
+	ConductorC quantity.Maybe // at design current
+	HeatRef    string         // how it was worked out
 }
 
 // Left is a neighbour left out of a group.
@@ -130,6 +137,11 @@ func Assess(d *design.Design, sets Sets) *Review {
 		z[i] = v.Runs[i].Impedance
 	}
 	v.Rises = v.Tree.Rise(z)
+	v.heat()
+	for i := range v.Runs {
+		z[i] = v.warm(&v.Runs[i])
+	}
+	v.Warm = v.Tree.Rise(z)
 	v.take()
 	return v
 }

@@ -105,6 +105,9 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 	if a.LossW.Known {
 		row("loss", "%s at design current", quantity.Watt.Print(a.LossW.Value))
 	}
+	if warm := &v.Warm[a.Index]; warm.Percent.Known && a.WarmLossW.Known {
+		row("at conductor", "rise %s, loss %s with resistances at the temperature of the design current, not the limit", quantity.Percent.Print(warm.Percent.Value), quantity.Watt.Print(a.WarmLossW.Value))
+	}
 	for _, g := range a.Gaps {
 		row("not assessed", "%s", g.Reason)
 	}
@@ -140,6 +143,13 @@ func section(b *strings.Builder, row func(string, string, ...any), v *assess.Rev
 		fmt.Fprintf(b, "    %9s  %s does not count: %s\n", "", clean(v.Runs[l.Run].Run.Name), l.Why)
 	}
 	fmt.Fprintf(b, "  = %9s  each leg\n", quantity.Ampere.Print(s.Rating.CapacityA))
+	for _, x := range s.Rating.Steps {
+		value := strings.TrimSpace(fmt.Sprintf("%.4g %s", x.Value, x.Unit))
+		fmt.Fprintf(b, "    %9s  %s = %s: %s (%s)\n", "", x.Symbol, value, x.Meaning, x.Ref.Text)
+	}
+	if s.ConductorC.Known {
+		fmt.Fprintf(b, "    %9s  conductor at %s under design current: %s\n", "", quantity.Celsius.Print(s.ConductorC.Value), s.HeatRef)
+	}
 	for _, n := range s.Rating.Notes {
 		fmt.Fprintf(b, "    %9s  note: %s\n", "", clean(n.Text))
 	}

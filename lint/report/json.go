@@ -177,6 +177,16 @@ type jsonSection struct {
 	Neighbours []string     `json:"neighbours,omitempty"`
 	Factors    []jsonFactor `json:"factors"`
 	CapacityA  figure       `json:"capacity_a,omitempty"`
+	ConductorC figure       `json:"conductor_c,omitempty"`
+	Steps      []jsonStep   `json:"steps,omitempty"`
+}
+
+type jsonStep struct {
+	Symbol  string  `json:"symbol"`
+	Meaning string  `json:"meaning"`
+	Value   float64 `json:"value"`
+	Unit    string  `json:"unit"`
+	Ref     string  `json:"ref"`
 }
 
 type jsonRun struct {
@@ -195,6 +205,10 @@ type jsonRun struct {
 	PathRiseV        figure        `json:"path_rise_v,omitempty"`
 	PathRisePercent  figure        `json:"path_rise_percent,omitempty"`
 	LossW            figure        `json:"loss_w,omitempty"`
+	ConductorC       figure        `json:"conductor_c,omitempty"`
+	WarmRisePercent  figure        `json:"rise_percent_at_conductor_c,omitempty"`
+	WarmPathPercent  figure        `json:"path_rise_percent_at_conductor_c,omitempty"`
+	WarmLossW        figure        `json:"loss_w_at_conductor_c,omitempty"`
 	NotAssessed      []string      `json:"not_assessed,omitempty"`
 }
 
@@ -222,7 +236,8 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 		CapacityA: maybe(a.CapacityA), GoverningSection: a.Governing + 1, UtilisationPct: maybe(a.UtilisationPct()),
 		ROhmKM: maybe(a.ROhmKM), XOhmKM: maybe(a.XOhmKM),
 		RiseV: maybe(rise.V), RisePercent: maybe(rise.Percent), PathRiseV: maybe(rise.PathV), PathRisePercent: maybe(rise.PathPercent),
-		LossW: maybe(a.LossW),
+		LossW: maybe(a.LossW), ConductorC: maybe(a.ConductorC), WarmLossW: maybe(a.WarmLossW),
+		WarmRisePercent: maybe(v.Warm[a.Index].Percent), WarmPathPercent: maybe(v.Warm[a.Index].PathPercent),
 	}
 	for k := range a.Run.Devices {
 		if d := &a.Run.Devices[k]; d.RatedA.Known() {
@@ -242,6 +257,10 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 		if s.Known {
 			out.Basis, out.Method, out.Ref, out.From = s.Rating.Basis, s.Rating.Method, s.Rating.Ref.Text, string(s.Rating.Ref.Status)
 			out.TabulatedA, out.CapacityA = maybe(quantity.Of(s.Rating.TabulatedA)), maybe(quantity.Of(s.Rating.CapacityA))
+			out.ConductorC = maybe(s.ConductorC)
+			for _, x := range s.Rating.Steps {
+				out.Steps = append(out.Steps, jsonStep{x.Symbol, x.Meaning, x.Value, x.Unit, x.Ref.Text})
+			}
 			for _, f := range s.Rating.Factors {
 				out.Factors = append(out.Factors, jsonFactor{f.Name, f.Value, f.Ref.Text, f.Why, string(f.Ref.Status)})
 			}

@@ -113,9 +113,7 @@ func (s *Set) Rate(c ratings.Circuit, p ratings.Place, g ratings.Group) (ratings
 	r := a.rating
 	r.Notes = append(notes, r.Notes...)
 	if g.Circuits > 1 {
-		l := a.laid
-		l.Group = g
-		f, gap := s.Group(l)
+		f, gap := s.company(key, a.laid, g)
 		if gap != nil {
 			return r, gap
 		}
@@ -130,6 +128,30 @@ func (s *Set) Rate(c ratings.Circuit, p ratings.Place, g ratings.Group) (ratings
 		return r, &ratings.Gap{Reason: fmt.Sprintf("the capacity comes out as %g A", r.CapacityA)}
 	}
 	return r, nil
+}
+
+type company struct {
+	question
+	group ratings.Group
+}
+
+type companyAnswer struct {
+	factor ratings.Factor
+	gap    *ratings.Gap
+}
+
+// company is the grouping factor, worked out once for each question.
+func (s *Set) company(q question, l Laid, g ratings.Group) (ratings.Factor, *ratings.Gap) {
+	key := company{q, g}
+	hit, ok := s.cache.Load(key)
+	if !ok {
+		l.Group = g
+		f, gap := s.Group(l)
+		hit = &companyAnswer{f, gap}
+		s.cache.Store(key, hit)
+	}
+	a := hit.(*companyAnswer)
+	return a.factor, a.gap
 }
 
 // alone works out a circuit by itself: under reference conditions, then with one
@@ -378,4 +400,32 @@ func ReactanceOhmKM(c ratings.Circuit) (float64, *ratings.Gap) {
 		f = 50
 	}
 	return 2 * math.Pi * f * (0.2*math.Log(2*s/b.ConductorMM) + 0.05) / 1000, nil
+}
+
+// Temperatures gives the conductor temperature of each circuit of a group in the
+// ground, side by side in the order given, at its actual current: mutual heating of
+// unequal circuits by images, IEC 60287-2-1 clause 4.2.3.
+func (s *Set) Temperatures(group []ratings.Loaded) ([]float64, *ratings.Gap) {
+	members := make([]thermal.Member, len(group))
+	x := 0.0
+	for i, m := range group {
+		k, gap := thermal.NewCable(m.Circuit)
+		if gap != nil {
+			return nil, gap
+		}
+		l, _, gap := laying(k, m.Place)
+		if gap != nil {
+			return nil, gap
+		}
+		l.AmbientC, l.SoilKmW, l.DepthM = m.Place.SoilC.Or(s.About.SoilC), m.Place.SoilKmW.Or(s.About.SoilKmW), m.Place.DepthM.Or(s.About.DepthM)
+		l.DuctInsideMM, l.DuctOutsideMM = m.Place.DuctInsideMM, m.Place.DuctOutsideMM
+		w := width(k, l, m.Place)
+		x += w / 2
+		members[i] = thermal.Member{Cable: k, Laying: l, XM: x, CurrentA: m.CurrentA}
+		x += w / 2
+		if m.Place.Spacing == "spaced" {
+			x += m.Place.SpacingMM.Or(k.OuterMM) / 1000
+		}
+	}
+	return thermal.Temperatures(members)
 }

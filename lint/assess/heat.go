@@ -1,0 +1,167 @@
+package assess
+
+import (
+	"trefoil/lint/network"
+	"trefoil/ratings"
+	"trefoil/ratings/conductor"
+	"trefoil/ratings/quantity"
+)
+
+// Heater is a rating set that works out conductor temperatures of a group in the
+// ground from the actual current of each circuit.
+type Heater interface {
+	Temperatures(group []ratings.Loaded) ([]float64, *ratings.Gap)
+}
+
+// The ways in which a conductor temperature is worked out.
+const (
+	byImages = "IEC 60287-2-1 clause 4.2.3, the group's actual currents"
+	bySquare = "ambient plus (limit less ambient) x (current / capacity)^2"
+)
+
+// heat works out the conductor temperature of every section at design current. In the
+// ground, where the set can, all circuits of the route heat each other with their own
+// currents, and circuits of other projects with that of the run that is looked at;
+// elsewhere the rise goes with the square of the share of the capacity.
+func (v *Review) heat() {
+	if v.Set == nil {
+		return
+	}
+	for i := range v.Runs {
+		a := &v.Runs[i]
+		if !a.LoadA.Known || !usable(a) {
+			continue
+		}
+		for k := range a.Sections {
+			s := &a.Sections[k]
+			if !s.Known {
+				continue
+			}
+			limit, ok := conductor.TemperatureC(a.Cable.Insulation.Value)
+			if low, known := conductor.TemperatureC(s.Group.Insulation); known && low < limit {
+				limit = low
+			}
+			if !ok {
+				continue
+			}
+			share := a.LoadA.Value / float64(a.Legs) / s.Rating.CapacityA
+			ambient := v.ambient(s)
+			s.ConductorC, s.HeatRef = quantity.Of(ambient+(limit-ambient)*share*share), bySquare
+		}
+	}
+	if h, ok := v.Set.(Heater); ok {
+		for _, shared := range v.Shared {
+			v.heatGround(h, shared)
+		}
+	}
+	for i := range v.Runs {
+		a := &v.Runs[i]
+		all := len(a.Sections) > 0
+		for k := range a.Sections {
+			t := a.Sections[k].ConductorC
+			all = all && t.Known
+			if t.Known && t.Value > a.ConductorC.Or(t.Value-1) {
+				a.ConductorC = t
+			}
+		}
+		if !all {
+			a.ConductorC = quantity.Maybe{}
+		}
+	}
+}
+
+// ambient is the temperature around a section, degC.
+func (v *Review) ambient(s *Section) float64 {
+	p := v.place(s.Route)
+	if p.Laid == "buried" || p.Laid == "buried-duct" {
+		return p.SoilC.Or(v.Info.SoilC)
+	}
+	t := p.AirC.Or(v.Info.AirC)
+	if p.Sun {
+		t += p.SunAddsC.Or(20)
+	}
+	return t
+}
+
+// heatGround lets the circuits of a route in the ground heat each other.
+func (v *Review) heatGround(h Heater, shared *Shared) {
+	if laid := shared.Route.Laid.Value; laid != "buried" && laid != "buried-duct" || shared.Circuits > 60 || !placed(shared.Route) {
+		return
+	}
+	p := v.place(shared.Route)
+	var group []ratings.Loaded
+	at := map[int]int{} // run -> its first member
+	for _, i := range shared.Runs {
+		a := &v.Runs[i]
+		if !usable(a) || !a.Segment.DesignCurrentA.Known {
+			return
+		}
+		at[i] = len(group)
+		for range a.Legs {
+			group = append(group, ratings.Loaded{Circuit: v.circuit(a), Place: p, CurrentA: a.Segment.DesignCurrentA.Value / float64(a.Legs)})
+		}
+	}
+	for _, i := range shared.Runs {
+		a := &v.Runs[i]
+		whole := group
+		for range shared.Others {
+			whole = append(whole[:len(whole):len(whole)], group[at[i]])
+		}
+		t, gap := h.Temperatures(whole)
+		if gap != nil {
+			continue
+		}
+		hottest := t[at[i]]
+		for leg := range a.Legs {
+			hottest = max(hottest, t[at[i]+leg])
+		}
+		for k := range a.Sections {
+			if s := &a.Sections[k]; s.Shared == shared && s.Known {
+				s.ConductorC, s.HeatRef = quantity.Of(hottest), byImages
+			}
+		}
+		if shared.Others == 0 { // every other run has the same answer in the same list
+			for _, j := range shared.Runs {
+				b := &v.Runs[j]
+				hot := t[at[j]]
+				for leg := range b.Legs {
+					hot = max(hot, t[at[j]+leg])
+				}
+				for k := range b.Sections {
+					if s := &b.Sections[k]; s.Shared == shared && s.Known {
+						s.ConductorC, s.HeatRef = quantity.Of(hot), byImages
+					}
+				}
+			}
+			return
+		}
+	}
+}
+
+// warm is a run's impedance with resistances at the temperatures of the design
+// current, and sets the loss that goes with them.
+func (v *Review) warm(a *Run) network.Impedance {
+	if !a.Impedance.Known || a.Cable == nil {
+		return network.Impedance{}
+	}
+	alpha, ok := conductor.Alpha(a.Cable.Conductor.Value)
+	if !ok {
+		return network.Impedance{}
+	}
+	var r, x, full float64
+	for k := range a.Sections {
+		s := &a.Sections[k]
+		if !s.ConductorC.Known || s.Impedance.ConductorC == 0 {
+			return network.Impedance{}
+		}
+		length := s.Section.LengthM.Value / 1000
+		share := (1 + alpha*(s.ConductorC.Value-20)) / (1 + alpha*(s.Impedance.ConductorC-20))
+		r += s.Impedance.ROhmKM * share * length
+		full += s.Impedance.ROhmKM * length
+		x += s.Impedance.XOhmKM * length
+	}
+	if a.LossW.Known && full > 0 {
+		a.WarmLossW = quantity.Of(a.LossW.Value * r / full)
+	}
+	return network.Impedance{Ohm: complex(r, x) / complex(float64(a.Legs), 0), Known: true}
+}
