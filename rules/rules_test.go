@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"trefoil/lint/assess"
 	"trefoil/lint/engine"
 	"trefoil/lint/rulecheck"
 	"trefoil/ratings/sets"
@@ -41,7 +42,7 @@ func TestCases(t *testing.T) {
 				t.Fatal(err)
 			}
 			files := rulecheck.Files(text, under)
-			res := rulecheck.Check(files, rules.All(), sets.Find)
+			res := rulecheck.Check(files, rules.All(), assess.Named(sets.Find))
 			for _, fault := range rulecheck.Compare(files, res.Findings) {
 				t.Error(fault)
 			}
@@ -112,7 +113,7 @@ func TestEveryRule(t *testing.T) {
 // TestBaseHasNoFindings keeps the cases' ground clean.
 func TestBaseHasNoFindings(t *testing.T) {
 	files := rulecheck.Files(nil, base(t))
-	res := rulecheck.Check(files, rules.All(), sets.Find)
+	res := rulecheck.Check(files, rules.All(), assess.Named(sets.Find))
 	if len(res.Findings) > 0 || res.Runs != 1 || res.Assessed != 1 {
 		t.Errorf("%d findings, %d runs, %d assessed: %v", len(res.Findings), res.Runs, res.Assessed, res.Findings)
 	}

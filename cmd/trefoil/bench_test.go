@@ -27,7 +27,7 @@ func files(texts ...[]byte) []*source.File {
 }
 
 func check(f []*source.File) *engine.Result {
-	return engine.Check(assess.Assess(design.Read(".", f), sets.Find), rules.All(), engine.Options{Today: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)})
+	return engine.Check(assess.Assess(design.Read(".", f), assess.Named(sets.Find)), rules.All(), engine.Options{Today: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)})
 }
 
 // TestGenerated: a generated design is whole, and equal seeds give equal results.

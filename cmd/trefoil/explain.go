@@ -8,6 +8,7 @@ import (
 	"github.com/rogpeppe/go-internal/txtar"
 	"github.com/spf13/cobra"
 
+	"trefoil/lint/assess"
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
 	"trefoil/lint/report"
@@ -70,7 +71,7 @@ func example(r *engine.Rule, name string) (report.Example, error) {
 	archive := txtar.Parse(text)
 	e := report.Example{
 		Prose:    string(archive.Comment),
-		Findings: rulecheck.Check(rulecheck.Files(text, base), rules.All(), sets.Find),
+		Findings: rulecheck.Check(rulecheck.Files(text, base), rules.All(), assess.Named(sets.Find)),
 	}
 	for _, f := range archive.Files {
 		if strings.HasSuffix(f.Name, ".hcl") {

@@ -12,7 +12,6 @@ import (
 	"trefoil/lint/assess"
 	"trefoil/lint/design"
 	"trefoil/lint/source"
-	"trefoil/ratings/sets"
 )
 
 // defaultMaxBytes bounds one file.
@@ -59,7 +58,7 @@ func load(dir string, maxBytes int64) (*assess.Review, error) {
 	if err != nil {
 		return nil, err
 	}
-	return assess.Assess(d, sets.Find), nil
+	return assess.Assess(d, choose), nil
 }
 
 // errNoSite says that a directory holds HCL but no design.

@@ -33,7 +33,7 @@ func TestScripts(t *testing.T) {
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"json": jsonValue, "code": exitCode, "nested": nested, "crlf": crlf, "generated": generated,
+			"json": jsonValue, "code": exitCode, "nested": nested, "crlf": crlf, "sub": sub, "generated": generated,
 		},
 	})
 }
@@ -119,6 +119,12 @@ func nested(ts *testscript.TestScript, _ bool, args []string) {
 func crlf(ts *testscript.TestScript, _ bool, args []string) {
 	text := strings.ReplaceAll(ts.ReadFile(args[0]), "\n", "\r\n")
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte("\xef\xbb\xbf"+text), 0o600))
+}
+
+// sub FILE OLD NEW replaces words of a file.
+func sub(ts *testscript.TestScript, _ bool, args []string) {
+	text := strings.Replace(ts.ReadFile(args[0]), args[1], args[2], 1)
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(text), 0o600))
 }
 
 // generated DIR N writes a generated design of N runs.

@@ -1,7 +1,10 @@
 package main
 
 import (
+	"errors"
+	"fmt"
 	"io"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -9,20 +12,33 @@ import (
 	"trefoil/lint/report"
 	"trefoil/ratings"
 	"trefoil/ratings/sets"
+	"trefoil/ratings/table"
+	"trefoil/ratings/usertable"
 )
 
 func tablesCommand(out io.Writer) *cobra.Command {
-	var how format
+	var (
+		how   format
+		check string
+		blank string
+	)
 	c := &cobra.Command{
 		Use:   "tables [SET [FILE]]",
 		Short: "Show the rating sets, their tables, and where each figure comes from",
 		Long: `Tables lists the rating sets with their reference conditions and how many of their
 figures were read in a print, are from memory, or are computed. With SET it lists
 that set's tables and sources; with FILE it prints one table, where * marks a figure
-from memory and ~ a computed one.`,
+from memory and ~ a computed one.
+
+Your own tables, typed from a bought standard or a maker's sheet, are used by
+ratings = "./DIR" or capacity_tables = "./DIR" in the site. --blank SET writes an
+empty form for them, --check DIR looks for cells that look mistyped: order, smoothness,
+aluminium to copper, one arrangement below the other, and the thermal model.`,
 		Example: `  trefoil tables
   trefoil tables iec-60364-5-52:2009
-  trefoil tables iec-60364-5-52:2009 b52-05.csv`,
+  trefoil tables iec-60364-5-52:2009 b52-05.csv
+  trefoil tables --blank as-nzs-3008.1.1:2017 > tables/t14.csv
+  trefoil tables --check tables`,
 		Args: cobra.MaximumNArgs(2),
 		ValidArgsFunction: func(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
 			var names []string
@@ -39,6 +55,17 @@ from memory and ~ a computed one.`,
 			return names, cobra.ShellCompDirectiveNoFileComp
 		},
 		RunE: func(_ *cobra.Command, args []string) error {
+			switch {
+			case check != "":
+				return checkTables(out, check)
+			case blank != "":
+				set, err := sets.Find(blank)
+				if err != nil {
+					return usage("no rating set is named %q; %v", blank, err)
+				}
+				_, err = out.Write(usertable.Blank(set.Info()))
+				return err
+			}
 			list := sets.All()
 			if len(args) > 0 {
 				set, err := sets.Find(args[0])
@@ -61,5 +88,32 @@ from memory and ~ a computed one.`,
 		},
 	}
 	withFormat(c, &how)
+	c.Flags().StringVar(&check, "check", "", "look through a directory of your own tables")
+	c.Flags().StringVar(&blank, "blank", "", "write an empty form for a set")
 	return c
+}
+
+// checkTables tells what is wrong, and what looks wrong, in a directory of tables.
+func checkTables(out io.Writer, dir string) error {
+	texts, err := readTables(dir, ".")
+	if err != nil {
+		return failed(err)
+	}
+	u, faults := usertable.Parse(texts)
+	for _, f := range faults {
+		text := f.Error()
+		if in := (*table.Error)(nil); errors.As(f, &in) {
+			text = fmt.Sprintf("%s:%d:1: error: %s", filepath.ToSlash(filepath.Join(dir, in.File)), in.Line, in.What)
+		}
+		fmt.Fprintln(out, text)
+	}
+	remarks := usertable.Judge(u)
+	for _, r := range remarks {
+		fmt.Fprintf(out, "%s:%d:1: warning: %s\n", filepath.ToSlash(filepath.Join(dir, r.File)), r.Line, r.Text)
+	}
+	fmt.Fprintf(out, "%d tables, %d columns of capacities: %d errors, %d cells to look at\n", len(texts), len(u.Capacity), len(faults), len(remarks))
+	if len(faults)+len(remarks) > 0 {
+		return &exit{code: exitFindings}
+	}
+	return nil
 }

@@ -109,22 +109,32 @@ type Gap struct {
 	Rating       bool // the capacity cannot be had; otherwise the impedance
 }
 
-// Sets finds a rating set by name; an error names the nearest or says why it cannot be had.
-type Sets func(name string) (ratings.Set, error)
+// Sets chooses the rating set of a design; nil with a finding where there is none.
+type Sets func(*design.Design) (ratings.Set, []finding.Finding)
+
+// Named chooses by name alone; find's error says which names there are.
+func Named(find func(name string) (ratings.Set, error)) Sets {
+	return func(d *design.Design) (ratings.Set, []finding.Finding) {
+		site := d.Site()
+		if site == nil || !site.Ratings.Known() {
+			return nil, nil
+		}
+		set, err := find(site.Ratings.Value)
+		if err != nil {
+			return nil, []finding.Finding{{
+				Rule: "value-impossible", Severity: finding.Error, At: site.Ratings.At, Subject: site.Subject(),
+				Message: fmt.Sprintf("ratings is %q, which names no rating set", site.Ratings.Value), Next: err.Error(),
+			}}
+		}
+		return set, nil
+	}
+}
 
 // Assess works out a design.
 func Assess(d *design.Design, sets Sets) *Review {
 	v := &Review{Design: d, Tree: network.Build(d), Runs: make([]Run, len(d.Runs)), Shared: map[*design.Route]*Shared{}}
-	if site := d.Site(); site != nil && site.Ratings.Known() {
-		set, err := sets(site.Ratings.Value)
-		if err != nil {
-			v.Faults = append(v.Faults, finding.Finding{
-				Rule: "value-impossible", Severity: finding.Error, At: site.Ratings.At, Subject: site.Subject(),
-				Message: fmt.Sprintf("ratings is %q, which names no rating set", site.Ratings.Value), Next: err.Error(),
-			})
-		} else {
-			v.Set, v.Info = set, set.Info()
-		}
+	if v.Set, v.Faults = sets(d); v.Set != nil {
+		v.Info = v.Set.Info()
 	}
 	v.share()
 	v.parallel(v.rate)

@@ -19,7 +19,7 @@ func read(t testing.TB, text string) *assess.Review {
 	for _, f := range d.Faults {
 		t.Errorf("%v: %s", f.At.File.Position(f.At.Start), f.Message)
 	}
-	v := assess.Assess(d, sets.Find)
+	v := assess.Assess(d, assess.Named(sets.Find))
 	for _, f := range append(v.Faults, v.Tree.Faults...) {
 		t.Error(f.Message)
 	}
@@ -220,7 +220,7 @@ route "roof" {
   laid = "perforated-tray"
 }
 ` + cabled("a", "cu-4c", 35, "", "roof 10"))}})
-	v := assess.Assess(d, sets.Find)
+	v := assess.Assess(d, assess.Named(sets.Find))
 	a, mains := run(t, v, "a"), run(t, v, "mains")
 	if a.LoadA.Known || mains.LoadA.Known || a.LossW.Known || v.Rises[a.Index].Percent.Known || v.Rises[mains.Index].PathPercent.Known {
 		t.Error("a current is known that cannot be")

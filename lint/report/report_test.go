@@ -19,7 +19,7 @@ import (
 func result(t *testing.T) *engine.Result {
 	t.Helper()
 	f := &source.File{Name: "site.hcl", Bytes: []byte("site \"ü\" {\n  ratings = \"iec-60364-5-52:2009\"\n}\n")}
-	v := assess.Assess(design.Read("a", []*source.File{f}), sets.Find)
+	v := assess.Assess(design.Read("a", []*source.File{f}), assess.Named(sets.Find))
 	res := engine.Check(v, nil, engine.Options{Today: time.Unix(0, 0)})
 	res.Findings = []finding.Finding{
 		{Rule: "r-one", Severity: finding.Error, At: source.Range{File: f, Start: 5, End: 9}, Message: "bad \x1b[31m\u202ename", Next: "mend it", Subject: "site.ü", Figures: []finding.Figure{{Key: "a_a", Value: 1.0 / 3}, {Key: "nan", Value: math.NaN()}}, Related: []finding.Related{{At: source.Range{File: f, Start: 14, End: 20}, Message: "here"}}, Memory: []string{"Table X"}},

@@ -273,7 +273,11 @@ func laying(k *thermal.Cable, p ratings.Place) (thermal.Laying, string, *ratings
 	}
 	switch p.Laid {
 	case "conduit-in-insulation":
-		return gap("the thermal model has no wall filled with insulation")
+		if !k.Circuit.CapacityA.Known {
+			return gap("the thermal model has no wall filled with insulation")
+		}
+		// a given capacity stands; only its ambient temperature is reckoned
+		return thermal.Laying{Where: thermal.Enclosed}, "in thermal insulation", nil
 	case "conduit", "trunking":
 		return thermal.Laying{Where: thermal.Enclosed}, "enclosed in air", nil
 	case "buried":

@@ -63,9 +63,9 @@ func build() (*methods.Tables, error) {
 		Trays:    map[methods.TrayKey]*table.Series{},
 		TraysRef: map[string]string{"multicore": "IEC 60364-5-52:2009 Table B.52.20", "single-core": "IEC 60364-5-52:2009 Table B.52.21"},
 		Harmonic: ratings.Ref{Text: "IEC 60364-5-52:2009 Table E.52.1", Status: ratings.Memory},
-		Name:     name,
+		Name:     MethodName,
 		Missing:  missing,
-		Z:        impedance,
+		Z:        Impedance,
 		Fuse:     Fuse,
 	}
 	for _, f := range flush {
@@ -122,8 +122,8 @@ func build() (*methods.Tables, error) {
 	return t, l.Err()
 }
 
-// name is the letter of a reference method.
-func name(method string) string {
+// MethodName is the letter of a reference method.
+func MethodName(method string) string {
 	if i := len(method); i > 2 {
 		return method[:1] // F_trefoil, G_vertical
 	}
@@ -131,13 +131,14 @@ func name(method string) string {
 }
 
 func missing(k methods.Key) string {
-	return fmt.Sprintf("IEC 60364-5-52:2009 Annex B has no column for a %s %s cable by method %s with %d loaded conductors", k.Build, k.Material, name(k.Method), k.Loaded)
+	return fmt.Sprintf("IEC 60364-5-52:2009 Annex B has no column for a %s %s cable by method %s with %d loaded conductors", k.Build, k.Material, MethodName(k.Method), k.Loaded)
 }
 
 // reactanceOhmKM is the value of Annex G where nothing better is known: 0.08 ohm/km.
 const reactanceOhmKM = 0.08
 
-func impedance(c ratings.Circuit, _ ratings.Place, _ string) (ratings.Impedance, *ratings.Gap) {
+// Impedance of one leg: r of IEC 60228 at working temperature, x of Annex G.
+func Impedance(c ratings.Circuit, _ ratings.Place, _ string) (ratings.Impedance, *ratings.Gap) {
 	temp, ok := conductor.TemperatureC(c.Insulation)
 	if !ok {
 		return ratings.Impedance{}, &ratings.Gap{Reason: fmt.Sprintf("the working temperature of insulation %q is not known", c.Insulation)}

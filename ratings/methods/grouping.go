@@ -94,7 +94,7 @@ func (t *Tables) grouping(r *ratings.Rating, c ratings.Circuit, p ratings.Place,
 	tiers := max(p.Tiers, 1)
 	if !in && s.exempt {
 		r.Factors = append(r.Factors, ratings.Factor{
-			Name: "grouping", Value: 1, Ref: ratings.Ref{Text: t.Item[1].Table.Ref(), Status: ratings.Published},
+			Name: "grouping", Value: 1, Ref: ratings.Ref{Text: t.Standard + ", clear by more than two diameters", Status: ratings.Published},
 			Why: fmt.Sprintf("more than two diameters clear, held by %s", p.HeldBy),
 		})
 		return nil
@@ -138,7 +138,7 @@ func (t *Tables) grouping(r *ratings.Rating, c ratings.Circuit, p ratings.Place,
 		}
 	}
 	if tiers > 1 {
-		return gap("%s has no factor for %d trays above each other with this arrangement", t.Item[item].Ref, tiers)("state each tray as a route of its own with what lies in it")
+		return gap("%s has no factor for %d trays above each other with this arrangement", t.Standard, tiers)("state each tray as a route of its own with what lies in it")
 	}
 	if n == 1 {
 		return nil
@@ -159,6 +159,9 @@ func (t *Tables) grouping(r *ratings.Rating, c ratings.Circuit, p ratings.Place,
 // reduction past their last row.
 func (t *Tables) item(item, n int) (ratings.Factor, *ratings.Gap) {
 	s := t.Item[item]
+	if s == nil {
+		return stepped(nil, "groups of this arrangement", float64(n), "", "")
+	}
 	if last, cell := s.Last(); float64(n) > last && item > 1 {
 		return ratings.Factor{Name: "grouping", Value: cell.Value, Ref: ratings.Ref{Text: s.Ref, Status: cell.Status}}, nil
 	}
@@ -196,6 +199,9 @@ func (t *Tables) groupTrays(r *ratings.Rating, build, support, arrangement strin
 		if s == nil {
 			return t.groupTrays(r, build, support, "touching", tiers, n)
 		}
+	}
+	if s == nil && n == 1 && tiers == 1 && len(t.Trays) == 0 {
+		return nil // a set without such a table: one circuit alone needs none
 	}
 	if s == nil {
 		return gap("%s has no row for %d trays above each other, %s, %s", t.TraysRef[build], tiers, support, arrangement)("state each tray as a route of its own with what lies in it")

@@ -287,6 +287,9 @@ func (t *Tables) tabulated(r *ratings.Rating, c ratings.Circuit, method, ins str
 
 // stepped looks up a factor at the key or the next row on the safe side.
 func stepped(s *table.Series, name string, key float64, why, unit string) (ratings.Factor, *ratings.Gap) {
+	if s == nil {
+		return ratings.Factor{}, gap("the set has no table for %s", name)("use another rating set, or add the table")
+	}
 	cell, _, ok := s.Up(key)
 	if !ok {
 		last, _ := s.Last()
