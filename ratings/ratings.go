@@ -28,6 +28,7 @@ type Circuit struct {
 
 	// The maker's own figures at working temperature, ohm/km of one conductor.
 	ROhmKM, XOhmKM quantity.Maybe
+	TerminalC      quantity.Maybe // the lowest of its terminals, where stated
 	CapacityA      quantity.Maybe // of one leg at the set's reference conditions, in place of the table
 	DataOrigin     string
 }
@@ -116,6 +117,9 @@ type Rating struct {
 	OnNeutral  bool    // the design current to compare is that of the neutral (harmonics)
 	Notes      []Note
 	Steps      []Step
+
+	ContinuousA   quantity.Maybe // the greatest design current of one leg by a rule for continuous duty, whatever the capacity
+	ContinuousRef Ref
 }
 
 // Impedance of one leg, per conductor, at working temperature.
@@ -147,6 +151,9 @@ type Info struct {
 	SupersededBy   string // the edition in force, "" when this one is
 	SupersededFrom string // the day, and where; "mandatory in Australia from 19 June 2026"
 	SupersededRef  string
+
+	ContinuousShare float64 // devices carry so many times the design current, 0 or 1 where the set has no such rule
+	ContinuousRef   string
 }
 
 // Protection asks which capacity a protective device needs of the conductors behind it.

@@ -70,3 +70,14 @@ var InsulationRatedLower = &engine.Rule{
 		Blind:  "The insulation of circuits of other projects.", Sources: "IEC 60364-5-52:2009 clause 523.5, from memory.", Bad: "mixed-group", Good: "one-kind",
 	},
 }
+
+// FreeAirRatedLower notes an open laying that is rated as if it were enclosed.
+var FreeAirRatedLower = &engine.Rule{
+	Name: "free-air-rated-lower", Summary: "an open laying is rated by a table for raceways, on the safe side", Severity: finding.Note,
+	Clause: engine.Clause{Publication: "NEC", Edition: "2023", Number: "310.16; 392.80 for trays"}, Since: "0.1.0", Check: noted("free-air-rated-lower"),
+	Doc: engine.Doc{
+		Checks: "Whether a route lies open under a set that has no table for free air.",
+		Why:    "Cables held in free air carry more than the table for raceways says; what is bought may be larger than it need be.",
+		Blind:  "How much more.", Sources: "NEC:2023 Table 310.16.", Bad: "open-tray", Good: "raceway",
+	},
+}

@@ -31,6 +31,7 @@ func All() []*engine.Rule {
 		DeviceBelowCurrent,
 		DeviceMissing,
 		EditionSuperseded,
+		FreeAirRatedLower,
 		InsulationRatedLower,
 		LengthEstimated,
 		LengthUnlikely,

@@ -17,7 +17,7 @@ var RunOverloaded = &engine.Rule{
 	Name: "run-overloaded", Summary: "design current is above the capacity of the run", Severity: finding.Error,
 	Clause: engine.Clause{Publication: "IEC 60364-5-52", Edition: "2009", Number: "clause 523.1; BS 7671:2018, regulation 523.1"}, Since: "0.1.0", Check: runOverloaded,
 	Doc: engine.Doc{
-		Checks:  "The sum of the greatest continuous currents of all sources behind the run, without diversity, on its worst phase, against the capacity of its worst section: tabulated value times every factor, times the legs.",
+		Checks:  "The sum of the greatest continuous currents of all sources behind the run, without diversity, on its worst phase, against the capacity of its worst section: tabulated value times every factor, times the legs. Under a set that has a rule for continuous duty, also against that.",
 		Why:     "A cable above its capacity ages fast, and its neighbours with it. Sources run for hours at full output, together.",
 		Accepts: "the design current in percent of the capacity",
 		Blind:   "Terminations, the time for which a current lasts, and damage already done.",
@@ -28,10 +28,14 @@ var RunOverloaded = &engine.Rule{
 func runOverloaded(r *engine.Review) {
 	for i := range r.Runs {
 		a := &r.Runs[i]
-		if !a.LoadA.Known || !a.CapacityA.Known || quantity.AtMost(a.LoadA.Value, a.CapacityA.Value) {
+		if !a.LoadA.Known || !a.CapacityA.Known {
 			continue // what is unknown is told once, by run-not-assessed
 		}
 		s := &a.Sections[a.Governing]
+		if quantity.AtMost(a.LoadA.Value, a.CapacityA.Value) {
+			continuous(r, a, s)
+			continue
+		}
 		load, capacity := quantity.Ampere.Apart(a.LoadA.Value, a.CapacityA.Value)
 		what := "carries " + load
 		if a.OnNeutral {
@@ -44,6 +48,19 @@ func runOverloaded(r *engine.Review) {
 		f.Memory = remembered(s)
 		r.Find(f)
 	}
+}
+
+// continuous tells a run that carries more than a rule for continuous duty allows.
+func continuous(r *engine.Review, a *assess.Run, s *assess.Section) {
+	if !a.Continuous.Known || quantity.AtMost(a.LoadA.Value, a.Continuous.Value) {
+		return
+	}
+	load, limit := quantity.Ampere.Apart(a.LoadA.Value, a.Continuous.Value)
+	f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("run %q carries %s without pause, and may carry %s (%s)", a.Run.Name, load, limit, a.ContinuousRef.Text), "choose a larger conductor, or terminals for a higher temperature")
+	f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA.Value}, {Key: "capacity_a", Value: a.CapacityA.Value}, {Key: "continuous_limit_a", Value: a.Continuous.Value}}
+	f.Percent, f.HasPercent = 100*a.LoadA.Value/a.Continuous.Value, true
+	f.Related = []finding.Related{{At: s.Section.At, Message: "the worst section"}}
+	r.Find(f)
 }
 
 // where names the worst section when a run has several.

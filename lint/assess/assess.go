@@ -63,12 +63,14 @@ type Run struct {
 	Legs    int
 	Segment *network.Segment
 
-	Sections  []Section
-	LengthM   quantity.Maybe
-	CapacityA quantity.Maybe // of all legs, the worst section's
-	Governing int            // index of the worst section, -1 when unknown
-	LoadA     quantity.Maybe // the current to hold against the capacity: the design current, or the neutral's where harmonics make it the greater
-	OnNeutral bool
+	Sections      []Section
+	LengthM       quantity.Maybe
+	CapacityA     quantity.Maybe // of all legs, the worst section's
+	Governing     int            // index of the worst section, -1 when unknown
+	Continuous    quantity.Maybe // of all legs: the greatest design current by a rule for continuous duty
+	ContinuousRef ratings.Ref
+	LoadA         quantity.Maybe // the current to hold against the capacity: the design current, or the neutral's where harmonics make it the greater
+	OnNeutral     bool
 
 	ROhmKM, XOhmKM quantity.Maybe // of one leg, mean over the length
 	Impedance      network.Impedance
@@ -324,6 +326,11 @@ func (v *Review) circuit(a *Run) ratings.Circuit {
 	if s := v.Design.Site(); s != nil && s.FrequencyHz.Known() {
 		c.FrequencyHz = s.FrequencyHz.Value
 	}
+	for _, end := range a.Run.Ends {
+		if t := v.terminals(end.Where); t != nil && t.MaxC.Known() && t.MaxC.Value < c.TerminalC.Or(math.Inf(1)) {
+			c.TerminalC = t.MaxC.Maybe()
+		}
+	}
 	for i := range k.Data {
 		if data := &k.Data[i]; data.Size == a.Run.Size {
 			c.ROhmKM, c.XOhmKM = data.ROhmKM.Maybe(), data.XOhmKM.Maybe()
@@ -334,6 +341,17 @@ func (v *Review) circuit(a *Run) ratings.Circuit {
 		}
 	}
 	return c
+}
+
+// terminals of a source or board that an end names.
+func (v *Review) terminals(l design.Link) *design.Terminals {
+	switch o := v.Design.Find(l.Kind, l.Name).(type) {
+	case *design.Source:
+		return o.Terminals
+	case *design.Board:
+		return o.Terminals
+	}
+	return nil
 }
 
 // place is how a section is laid.
@@ -498,6 +516,9 @@ func (v *Review) total(a *Run) {
 		s := &a.Sections[a.Governing]
 		a.CapacityA = quantity.Of(s.Rating.CapacityA * legs)
 		a.OnNeutral = s.Rating.OnNeutral
+		if s.Rating.ContinuousA.Known {
+			a.Continuous, a.ContinuousRef = quantity.Of(s.Rating.ContinuousA.Value*legs), s.Rating.ContinuousRef
+		}
 	} else {
 		a.Governing = -1
 	}

@@ -205,6 +205,7 @@ type Device struct {
 	RatedA     Num  // the setting, where adjustable
 	BreakingKA Num
 	FuseType   Text // gg | bs3036
+	FullRated  Flag // listed for its full rating without pause
 	Terminals  *Terminals
 }
 

@@ -233,6 +233,7 @@ var deviceSchema = &schema[Device]{
 		"kind":        word(func(o *Device) *Text { return &o.Kind }, "mcb", "mccb", "fuse").must(),
 		"rated_a":     positive(func(o *Device) *Num { return &o.RatedA }).must(),
 		"breaking_ka": {num: func(o *Device) *Num { return &o.BreakingKA }, above: true, high: 1000},
+		"full_rated":  flag(func(o *Device) *Flag { return &o.FullRated }),
 		"fuse_type":   word(func(o *Device) *Text { return &o.FuseType }, "gg", "bs3036"),
 	},
 	blocks: map[string]*nested[Device]{"terminals": terminalsOf(func(o *Device) **Terminals { return &o.Terminals })},

@@ -76,6 +76,9 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 	} else {
 		row("capacity", "cannot be worked out%s", why(a))
 	}
+	if a.Continuous.Known {
+		row("continuous duty", "at most %s (%s)%s", quantity.Ampere.Print(a.Continuous.Value), a.ContinuousRef.Text, mark(a.ContinuousRef.Status))
+	}
 	for k := range a.Run.Devices {
 		d := &a.Run.Devices[k]
 		if !d.Kind.Known() || !d.RatedA.Known() || v.Set == nil {

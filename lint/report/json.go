@@ -196,6 +196,7 @@ type jsonRun struct {
 	DeviceA          figure        `json:"device_a,omitempty"`
 	Sections         []jsonSection `json:"sections"`
 	CapacityA        figure        `json:"capacity_a,omitempty"`
+	ContinuousA      figure        `json:"continuous_limit_a,omitempty"`
 	GoverningSection int           `json:"governing_section,omitempty"`
 	UtilisationPct   figure        `json:"utilisation_percent,omitempty"`
 	ROhmKM           figure        `json:"r_ohm_km,omitempty"`
@@ -233,7 +234,7 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 	rise := &v.Rises[a.Index]
 	j := jsonRun{
 		Run: a.Run.Name, Legs: a.Legs, DesignCurrentA: maybe(a.Segment.DesignCurrentA), Sections: []jsonSection{},
-		CapacityA: maybe(a.CapacityA), GoverningSection: a.Governing + 1, UtilisationPct: maybe(a.UtilisationPct()),
+		CapacityA: maybe(a.CapacityA), GoverningSection: a.Governing + 1, ContinuousA: maybe(a.Continuous), UtilisationPct: maybe(a.UtilisationPct()),
 		ROhmKM: maybe(a.ROhmKM), XOhmKM: maybe(a.XOhmKM),
 		RiseV: maybe(rise.V), RisePercent: maybe(rise.Percent), PathRiseV: maybe(rise.PathV), PathRisePercent: maybe(rise.PathPercent),
 		LossW: maybe(a.LossW), ConductorC: maybe(a.ConductorC), WarmLossW: maybe(a.WarmLossW),

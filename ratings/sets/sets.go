@@ -12,11 +12,12 @@ import (
 	"trefoil/ratings/bs7671"
 	"trefoil/ratings/iec60287"
 	"trefoil/ratings/iec60364"
+	"trefoil/ratings/nec"
 )
 
 // All lists the sets; each is made once and may be used by several goroutines.
 func All() []ratings.Set {
-	return []ratings.Set{iec60364.Set(), bs7671.Set(), asnzs3008.Australia(), asnzs3008.NewZealand(), iec60287.Set()}
+	return []ratings.Set{iec60364.Set(), bs7671.Set(), asnzs3008.Australia(), asnzs3008.NewZealand(), nec.Set(), iec60287.Set()}
 }
 
 // Find gives the set of a name, or an error that names the nearest.
