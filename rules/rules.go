@@ -27,6 +27,7 @@ func All() []*engine.Rule {
 		BrokenText,
 		CapacityComputed,
 		ConditionsAssumed,
+		ConductorOverheated,
 		DeviceAboveCapacity,
 		DeviceBelowCurrent,
 		DeviceMissing,

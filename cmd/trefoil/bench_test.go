@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"runtime/debug"
@@ -69,3 +70,21 @@ func benchmark(b *testing.B, runs int) {
 
 func BenchmarkCheck100(b *testing.B)   { benchmark(b, 100) }
 func BenchmarkCheck10000(b *testing.B) { benchmark(b, 10_000) }
+
+// BenchmarkComputedSet10000 measures a design under a computed set against the same
+// under a table set, in the same run.
+func BenchmarkComputedSet10000(b *testing.B) {
+	defer debug.SetGCPercent(debug.SetGCPercent(200))
+	text := generate.Design(10_000, 1)
+	other := bytes.Replace(text, []byte("iec-60364-5-52:2009"), []byte("as-nzs-3008.1.1:2017"), 1)
+	var tables, computed time.Duration
+	for b.Loop() {
+		at := time.Now()
+		check(files(text))
+		tables += time.Since(at)
+		at = time.Now()
+		check(files(other))
+		computed += time.Since(at)
+	}
+	b.ReportMetric(float64(computed)/float64(tables), "x-table-set")
+}

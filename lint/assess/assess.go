@@ -96,6 +96,7 @@ type Section struct {
 
 	ConductorC quantity.Maybe // at design current
 	HeatRef    string         // how it was worked out
+	LimitC     float64        // what the insulation allows
 }
 
 // Left is a neighbour left out of a group.

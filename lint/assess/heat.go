@@ -15,7 +15,7 @@ type Heater interface {
 
 // The ways in which a conductor temperature is worked out.
 const (
-	byImages = "IEC 60287-2-1 clause 4.2.3, the group's actual currents"
+	ByImages = "IEC 60287-2-1 clause 4.2.3, the group's actual currents"
 	bySquare = "ambient plus (limit less ambient) x (current / capacity)^2"
 )
 
@@ -44,6 +44,10 @@ func (v *Review) heat() {
 			if !ok {
 				continue
 			}
+			if s.HasZ && s.Impedance.ConductorC > 0 && s.Impedance.ConductorC < limit {
+				limit = s.Impedance.ConductorC
+			}
+			s.LimitC = limit
 			share := a.LoadA.Value / float64(a.Legs) / s.Rating.CapacityA
 			ambient := v.ambient(s)
 			s.ConductorC, s.HeatRef = quantity.Of(ambient+(limit-ambient)*share*share), bySquare
@@ -117,7 +121,7 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 		}
 		for k := range a.Sections {
 			if s := &a.Sections[k]; s.Shared == shared && s.Known {
-				s.ConductorC, s.HeatRef = quantity.Of(hottest), byImages
+				s.ConductorC, s.HeatRef = quantity.Of(hottest), ByImages
 			}
 		}
 		if shared.Others == 0 { // every other run has the same answer in the same list
@@ -129,7 +133,7 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 				}
 				for k := range b.Sections {
 					if s := &b.Sections[k]; s.Shared == shared && s.Known {
-						s.ConductorC, s.HeatRef = quantity.Of(hot), byImages
+						s.ConductorC, s.HeatRef = quantity.Of(hot), ByImages
 					}
 				}
 			}

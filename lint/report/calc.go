@@ -19,6 +19,9 @@ func WriteCalc(w io.Writer, v *assess.Review, runs []int) error {
 		fmt.Fprintf(&b, "%s by %s\nreference conditions: air %s, soil %s, %s, depth %s\n", clean(site.Name), v.Info.Title,
 			quantity.Celsius.Print(v.Info.AirC), quantity.Celsius.Print(v.Info.SoilC), quantity.SoilKMW.Print(v.Info.SoilKmW), quantity.Metre.Print(v.Info.DepthM))
 	}
+	if v.Set != nil && v.Info.SupersededBy != "" {
+		fmt.Fprintf(&b, "superseded by %s, %s\n", v.Info.SupersededBy, v.Info.SupersededFrom)
+	}
 	for _, i := range runs {
 		b.WriteString("\n")
 		working(&b, v, &v.Runs[i])

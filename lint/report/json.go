@@ -215,15 +215,27 @@ type jsonRun struct {
 
 // CalcDocument is what calc writes.
 type CalcDocument struct {
-	Version int       `json:"version"`
-	Tool    Tool      `json:"tool"`
-	Runs    []jsonRun `json:"runs"`
-	Error   string    `json:"error,omitempty"`
+	Version int        `json:"version"`
+	Tool    Tool       `json:"tool"`
+	Ratings *jsonBasis `json:"ratings,omitempty"`
+	Runs    []jsonRun  `json:"runs"`
+	Error   string     `json:"error,omitempty"`
+}
+
+// jsonBasis is the rating set that the figures rest on.
+type jsonBasis struct {
+	Name           string `json:"name"`
+	Title          string `json:"title"`
+	SupersededBy   string `json:"superseded_by,omitempty"`
+	SupersededFrom string `json:"superseded_from,omitempty"`
 }
 
 // NewCalcDocument turns the assessments of the runs named into a document.
 func NewCalcDocument(tool Tool, v *assess.Review, runs []int, failure string) CalcDocument {
 	d := CalcDocument{Version: Version, Tool: tool, Runs: []jsonRun{}, Error: failure}
+	if v.Set != nil {
+		d.Ratings = &jsonBasis{v.Info.Name, v.Info.Title, v.Info.SupersededBy, v.Info.SupersededFrom}
+	}
 	for _, i := range runs {
 		d.Runs = append(d.Runs, calcRun(v, &v.Runs[i]))
 	}

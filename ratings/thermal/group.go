@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"trefoil/ratings"
+	"trefoil/ratings/quantity"
 )
 
 // mutual is the thermal resistance by which the ground carries heat of one circuit to the place
@@ -89,7 +90,7 @@ func Temperatures(group []Member) ([]float64, *ratings.Gap) {
 			}
 		}
 	}
-	for range 100 {
+	for range 500 {
 		for i, m := range group {
 			heat[i] = float64(m.Cable.Cables) * float64(m.Cable.InCable) * m.CurrentA * m.CurrentA * dcOhmKM(m.Cable, t[i]) / 1000
 		}
@@ -101,7 +102,7 @@ func Temperatures(group []Member) ([]float64, *ratings.Gap) {
 					there.RiseC += heat[j] * mutual(m.Laying, o.Laying.DepthM, math.Abs(m.XM-o.XM))
 				}
 			}
-			next, missing := TemperatureC(m.Cable, there, m.CurrentA)
+			next, missing := warmer(m.Cable, there, m.CurrentA, t[i])
 			if missing != nil {
 				return nil, missing
 			}
@@ -113,6 +114,22 @@ func Temperatures(group []Member) ([]float64, *ratings.Gap) {
 		}
 	}
 	return nil, gap("", "the temperatures of the group do not settle")
+}
+
+// warmer is one step towards the conductor temperature at a current: the thermal
+// resistance that the model has near the last temperature, times the heat.
+func warmer(k *Cable, l Laying, currentA, last float64) (float64, *ratings.Gap) {
+	ambient := l.AmbientC + l.RiseC
+	at := math.Max(last, ambient+1)
+	r, missing := rate(k, l, at)
+	if missing != nil {
+		return 0, missing
+	}
+	next := ambient + (at-ambient)*currentA*currentA/(r.CurrentA*r.CurrentA)
+	if !(next <= 400) {
+		return 0, gap("", "%s would heat the conductor beyond 400 degC", quantity.Ampere.Print(currentA))
+	}
+	return next, nil
 }
 
 // airGroup is a row of IEC 60287-2-2 Table 1, from memory: the ratio of heat

@@ -244,7 +244,23 @@ func Layer(base ratings.Set, u *Tables) (ratings.Set, error) {
 		return nil, fault(u.Files[0], "its reference conditions are air_c=%g soil_c=%g soil_km_w=%g depth_m=%g, those of %s are air_c=%g soil_c=%g soil_km_w=%g depth_m=%g; factors of one do not fit capacities of the other",
 			r.AirC, r.SoilC, r.SoilKmW, r.DepthM, i.Name, i.AirC, i.SoilC, i.SoilKmW, i.DepthM)
 	}
+	for _, t := range u.Files {
+		if name, edition := publication(t.Standard); name != "" {
+			if mine, other := publication(i.Title); name == mine && edition != other {
+				return nil, fault(t, "it is typed from %s:%s, and the set is that of %s:%s; editions do not mix", name, edition, mine, other)
+			}
+		}
+	}
 	return &layered{base, u}, nil
+}
+
+// publication parts "AS/NZS 3008.1.1:2017, clause 3" into name and edition.
+func publication(s string) (name, edition string) {
+	name, rest, ok := strings.Cut(s, ":")
+	if !ok || len(rest) < 4 {
+		return "", ""
+	}
+	return strings.TrimSpace(name), rest[:4]
 }
 
 // Rate answers from the user's table where it has the cable and laying, with the

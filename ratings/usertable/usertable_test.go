@@ -81,6 +81,10 @@ func TestLayer(t *testing.T) {
 	if _, err := Layer(asnzs3008.Australia(), parse(t, typed)); err == nil || !strings.Contains(err.Error(), "reference conditions") {
 		t.Error(err)
 	}
+	// Editions do not mix.
+	if _, err := Layer(iec60364.Set(), parse(t, strings.Replace(typed, "my copy", "IEC 60364-5-52:2001", 1))); err == nil || !strings.Contains(err.Error(), "editions do not mix") {
+		t.Error(err)
+	}
 	// Over a computed set, ambient by the model, grouping by its own table; insulation too.
 	au := strings.NewReplacer("air_c=30 soil_c=20 soil_km_w=2.5 depth_m=0.7", "air_c=40 soil_c=25 soil_km_w=1.2 depth_m=0.5", "c2=enclosed", "c2=insulation").Replace(typed)
 	set, err = Layer(asnzs3008.Australia(), parse(t, au))
