@@ -29,6 +29,25 @@ func FuzzCheck(f *testing.F) {
 		}
 		f.Add(all)
 	}
+	dirs, _ := filepath.Glob("../../examples/*")
+	for _, dir := range dirs {
+		names, err := hcl(dir)
+		if err != nil || len(names) == 0 {
+			f.Fatal(dir, err)
+		}
+		all := []byte{}
+		for _, n := range names {
+			text, err := os.ReadFile(n)
+			if err != nil {
+				f.Fatal(err)
+			}
+			all = append(all, text...)
+		}
+		f.Add(all)
+	}
+	if len(paths) == 0 || len(dirs) == 0 {
+		f.Fatal("no cases or no examples to begin with")
+	}
 	f.Add(starter)
 	write := func(t *testing.T, text []byte) ([]byte, *engine.Result) {
 		res := check([]*source.File{{Name: "site.hcl", Bytes: text}})

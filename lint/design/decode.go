@@ -2,6 +2,7 @@ package design
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -77,8 +78,7 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 		}
 		readAttribute(r, f, o, name, a.Expr)
 	}
-	seen := map[string]bool{}
-	for _, inner := range b.Body.Blocks {
+	for i, inner := range b.Body.Blocks {
 		n := s.blocks[inner.Type]
 		if n == nil {
 			next := suggest(inner.Type, fieldNames(s))
@@ -88,11 +88,10 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 			r.fault("unknown-word", r.rng(inner.TypeRange), fmt.Sprintf("a %s has no block %q", s.kind, inner.Type), next)
 			continue
 		}
-		if n.once && seen[inner.Type] {
+		if n.once && slices.ContainsFunc(b.Body.Blocks[:i], func(o *hclBlock) bool { return o.Type == inner.Type }) {
 			r.fault("name-taken", r.header(inner), fmt.Sprintf("a second %s block in one %s", inner.Type, s.kind), "keep one of the two")
 			continue
 		}
-		seen[inner.Type] = true
 		want := 0
 		if n.label {
 			want = 1

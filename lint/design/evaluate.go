@@ -133,7 +133,7 @@ func (r *reader) value(attr string, expr hclsyntax.Expression, apply func(cty.Va
 	}
 	vars := expr.Variables()
 	if len(vars) == 0 {
-		v, _ := r.evaluate(expr, bare)
+		v, _ := r.finish(expr, bare.ctx)
 		apply(v)
 		return
 	}
@@ -148,7 +148,7 @@ func (r *reader) value(attr string, expr hclsyntax.Expression, apply func(cty.Va
 				return
 			}
 		}
-		v, _ := r.evaluate(expr, env)
+		v, _ := r.evaluateWith(expr, vars, env)
 		apply(v)
 	}
 	if r.env != nil {
@@ -169,10 +169,14 @@ func isKind(word string) bool {
 
 // evaluate works out an expression that names only let, copy and functions.
 func (r *reader) evaluate(expr hclsyntax.Expression, env *environment) (cty.Value, bool) {
+	return r.evaluateWith(expr, expr.Variables(), env)
+}
+
+func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, env *environment) (cty.Value, bool) {
 	if env == nil {
 		env = bare
 	}
-	for _, t := range expr.Variables() {
+	for _, t := range vars {
 		at := r.rng(t.SourceRange())
 		switch root := t.RootName(); root {
 		case "let":

@@ -427,10 +427,8 @@ func setFlag(f *Flag) {
 // missing lists the required attributes that a block does not state.
 func missing[T any](s *schema[T], o *T) []string {
 	var lack []string
-	for n, f := range s.fields {
-		if !f.required {
-			continue
-		}
+	for _, n := range s.required() {
+		f := s.fields[n]
 		absent := false
 		switch {
 		case f.num != nil:
@@ -444,7 +442,6 @@ func missing[T any](s *schema[T], o *T) []string {
 			lack = append(lack, n)
 		}
 	}
-	sort.Strings(lack)
 	return lack
 }
 

@@ -1,6 +1,9 @@
 package design
 
 import (
+	"sort"
+	"sync"
+
 	"trefoil/ratings/quantity"
 )
 
@@ -35,6 +38,22 @@ type schema[T any] struct {
 	kind   string
 	fields map[string]*field[T]
 	blocks map[string]*nested[T]
+
+	once sync.Once
+	must []string // the required fields, sorted
+}
+
+// required lists the fields that must be stated.
+func (s *schema[T]) required() []string {
+	s.once.Do(func() {
+		for n, f := range s.fields {
+			if f.required {
+				s.must = append(s.must, n)
+			}
+		}
+		sort.Strings(s.must)
+	})
+	return s.must
 }
 
 // most is the largest number that the program reckons with.

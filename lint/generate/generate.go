@@ -35,7 +35,7 @@ site "field" {
   ratings            = "iec-60364-5-52:2009"
   voltage_v          = 400
   air_c              = 35
-  rise_limit_percent = 3.0
+  rise_limit_percent = 2.0
   rise_limit_origin  = "made up"
 }
 
@@ -89,7 +89,7 @@ run "mains" {
   }
   section {
     route    = route.mains
-    length_m = 12
+    length_m = 1
   }
 }
 `, seed, min(100, 1+runs/15))
@@ -133,9 +133,9 @@ route "tray-%06d" {
 }
 `, i/perTray, rng.IntN(2) == 0, rng.IntN(3))
 		}
-		cable, size := "cu", []int{16, 25, 35}[rng.IntN(3)]
+		cable, size := "cu", []int{25, 35, 50}[rng.IntN(3)]
 		if rng.IntN(3) == 0 {
-			cable, size = "al", []int{35, 50, 70}[rng.IntN(3)]
+			cable, size = "al", []int{35, 50}[rng.IntN(2)]
 		}
 		fmt.Fprintf(&b, `
 source "inv-%06d" {
@@ -163,7 +163,7 @@ run "inv-%06d" {
     length_from = "scaled"
   }
 }
-`, i, 30+rng.IntN(16), 46+rng.IntN(24), i%perBoard+1, i, i, i/perBoard, cable, size, i/perBoard, []int{63, 80, 100}[rng.IntN(3)], i/perTray, 8+rng.IntN(80))
+`, i, 30+rng.IntN(16), 46+rng.IntN(24), i%perBoard+1, i, i, i/perBoard, cable, size, i/perBoard, []int{80, 80, 80, 100}[rng.IntN(4)], i/perTray, 8+rng.IntN(60))
 		if (i+1)%perFile == 0 {
 			files = append(files, bytes.Clone(b.Bytes()))
 			b.Reset()
