@@ -12,11 +12,12 @@ import (
 	"github.com/spf13/cobra"
 
 	"trefoil/lint/align"
+	"trefoil/lint/report"
 )
 
 func alignCommand(out io.Writer) *cobra.Command {
 	var write bool
-	var maxBytes int64
+	var maxBytes limit
 	c := &cobra.Command{
 		Use:   "align [DIR|FILE ...]",
 		Short: "Bring the text of a design into its canonical form",
@@ -40,7 +41,7 @@ would. Files that are broken are told and left alone.`,
 				text, faults := align.Text(f)
 				for _, x := range faults {
 					p := f.Position(x.At.Start)
-					fmt.Fprintf(out, "%s:%d:%d: error: %s [%s]\n", f.Name, p.Line, p.Column, x.Message, x.Rule)
+					fmt.Fprintln(out, report.Clean(fmt.Sprintf("%s:%d:%d: error: %s [%s]", f.Name, p.Line, p.Column, x.Message, x.Rule)))
 					broken = true
 				}
 				if len(faults) > 0 || bytes.Equal(text, f.Bytes) {
@@ -48,13 +49,15 @@ would. Files that are broken are told and left alone.`,
 				}
 				if !write {
 					changed = true
-					_, _ = out.Write(diff.Diff(f.Name, f.Bytes, f.Name+" (aligned)", text))
+					for line := range strings.Lines(string(diff.Diff(f.Name, f.Bytes, f.Name+" (aligned)", text))) {
+						fmt.Fprintln(out, report.Clean(strings.TrimSuffix(line, "\n")))
+					}
 					continue
 				}
 				if err := replace(n, f.Bytes, text); err != nil {
 					return failed(err)
 				}
-				fmt.Fprintf(out, "%s: aligned\n", f.Name)
+				fmt.Fprintf(out, "%s: aligned\n", report.Clean(f.Name))
 			}
 			if changed || broken {
 				return &exit{code: exitFindings}
@@ -63,7 +66,7 @@ would. Files that are broken are told and left alone.`,
 		},
 	}
 	c.Flags().BoolVar(&write, "write", false, "save the files instead of showing what would change")
-	c.Flags().Int64Var(&maxBytes, "max-bytes", defaultMaxBytes, "the largest file that is read")
+	withMaxBytes(c, &maxBytes)
 	return c
 }
 

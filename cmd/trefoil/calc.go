@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"os"
@@ -15,7 +16,7 @@ import (
 
 func calcCommand(out io.Writer) *cobra.Command {
 	var how format
-	var maxBytes int64
+	var maxBytes limit
 	c := &cobra.Command{
 		Use:   "calc [DIR] [RUN]",
 		Short: "Show the working of one run or all runs",
@@ -76,7 +77,7 @@ It answers for every run that can be worked out: exit code 0, or 3 when none can
 		},
 	}
 	withFormat(c, &how)
-	c.Flags().Int64Var(&maxBytes, "max-bytes", defaultMaxBytes, "the largest file that is read")
+	withMaxBytes(c, &maxBytes)
 	return c
 }
 
@@ -106,7 +107,7 @@ func pick(v *assess.Review, name string) ([]int, error) {
 		if name == "" {
 			return nil, fmt.Errorf("the design has no run that could be read")
 		}
-		return nil, fmt.Errorf("run %q is not in the design; %s", name, design.Nearest(name, names))
+		return nil, fmt.Errorf("run %q is not in the design; %s", name, cmp.Or(design.Nearest(name, names), "trefoil calc without a name shows all runs"))
 	}
 	return list, nil
 }

@@ -55,7 +55,7 @@ func checkCommand(out io.Writer) *cobra.Command {
 		level    = severity{finding.Error}
 		show     = severity{finding.Note}
 		today    day
-		maxBytes int64
+		maxBytes limit
 		opt      report.Options
 	)
 	c := &cobra.Command{
@@ -125,7 +125,7 @@ Local codes and the licensed person responsible decide; this is an aid.`,
 	c.Flags().Var(&level, "level", "findings from this severity on make the exit code 1")
 	c.Flags().Var(&show, "show", "the least severity that the text form prints")
 	c.Flags().Var(&today, "today", "the day on which waivers are judged (default: the local date)")
-	c.Flags().Int64Var(&maxBytes, "max-bytes", defaultMaxBytes, "the largest file that is read")
+	withMaxBytes(c, &maxBytes)
 	c.Flags().BoolVar(&opt.Provenance, "provenance", false, "name the remembered figures that a finding rests on")
 	return c
 }

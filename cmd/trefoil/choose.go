@@ -91,7 +91,7 @@ func readTables(dir, below string) (map[string][]byte, error) {
 	}
 	root, err := os.OpenRoot(dir)
 	if err != nil {
-		return nil, fmt.Errorf("open the design's directory: %w", err)
+		return nil, fmt.Errorf("open the directory: %w", err)
 	}
 	defer root.Close()
 	entries, err := fs.ReadDir(root.FS(), below)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strings"
@@ -56,7 +57,7 @@ check tells it. Without RULE it lists all rules.`,
 				}
 				names = append(names, r.Name)
 			}
-			return usage("no rule is named %q; %s", args[0], design.Nearest(args[0], names))
+			return usage("no rule is named %q; %s", args[0], cmp.Or(design.Nearest(args[0], names), "trefoil explain lists them"))
 		},
 	}
 }

@@ -49,6 +49,7 @@ func FuzzCheck(f *testing.F) {
 		f.Fatal("no cases or no examples to begin with")
 	}
 	f.Add(starter)
+	f.Add([]byte("site \"x\" {\n ratings = 0..0\n}\n"))
 	write := func(t *testing.T, text []byte) ([]byte, *engine.Result) {
 		res := check([]*source.File{{Name: "site.hcl", Bytes: text}})
 		var b bytes.Buffer

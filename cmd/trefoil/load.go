@@ -4,18 +4,40 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 	"sort"
+	"strconv"
 	"strings"
+
+	"github.com/spf13/cobra"
 
 	"trefoil/lint/assess"
 	"trefoil/lint/design"
 	"trefoil/lint/source"
 )
 
-// defaultMaxBytes bounds one file.
-const defaultMaxBytes = 256 << 20
+// limit is the value of --max-bytes, which bounds one file. Places in a file are
+// counted in 32 bits, so no file may be larger than that.
+type limit int64
+
+func (l *limit) Type() string   { return "BYTES" }
+func (l *limit) String() string { return strconv.FormatInt(int64(*l), 10) }
+
+func (l *limit) Set(s string) error {
+	n, err := strconv.ParseInt(s, 10, 64)
+	if err != nil || n < 1 || n > math.MaxUint32 {
+		return fmt.Errorf("it is a number of bytes from 1 to %d", uint32(math.MaxUint32))
+	}
+	*l = limit(n)
+	return nil
+}
+
+func withMaxBytes(c *cobra.Command, l *limit) {
+	*l = 256 << 20
+	c.Flags().Var(l, "max-bytes", "the largest file that is read")
+}
 
 // hcl lists the *.hcl files of a directory in name order.
 func hcl(dir string) ([]string, error) {
@@ -34,7 +56,7 @@ func hcl(dir string) ([]string, error) {
 }
 
 // readFile reads one file of a design, up to a number of bytes.
-func readFile(name string, maxBytes int64) (*source.File, error) {
+func readFile(name string, maxBytes limit) (*source.File, error) {
 	info, err := os.Stat(name)
 	if err != nil {
 		return nil, fmt.Errorf("read a design file: %w", err)
@@ -42,7 +64,7 @@ func readFile(name string, maxBytes int64) (*source.File, error) {
 	if !info.Mode().IsRegular() {
 		return nil, fmt.Errorf("read %s: it is no regular file; rename it if it does not belong to the design", name)
 	}
-	if info.Size() > maxBytes {
+	if info.Size() > int64(maxBytes) {
 		return nil, fmt.Errorf("read %s: it holds %d bytes, and --max-bytes allows %d", name, info.Size(), maxBytes)
 	}
 	text, err := os.ReadFile(name)
@@ -53,7 +75,7 @@ func readFile(name string, maxBytes int64) (*source.File, error) {
 }
 
 // load reads and assesses the design in a directory.
-func load(dir string, maxBytes int64) (*assess.Review, error) {
+func load(dir string, maxBytes limit) (*assess.Review, error) {
 	d, err := read(dir, maxBytes)
 	if err != nil {
 		return nil, err
@@ -64,7 +86,7 @@ func load(dir string, maxBytes int64) (*assess.Review, error) {
 // errNoSite says that a directory holds HCL but no design.
 var errNoSite = errors.New("no site block")
 
-func read(dir string, maxBytes int64) (*design.Design, error) {
+func read(dir string, maxBytes limit) (*design.Design, error) {
 	names, err := hcl(dir)
 	if err != nil {
 		return nil, fmt.Errorf("read the design: %w", err)
@@ -87,7 +109,7 @@ func read(dir string, maxBytes int64) (*design.Design, error) {
 
 // directories turns what was named into the directories of designs, each once. A
 // name that ends in ... stands for every design below it.
-func directories(names []string, maxBytes int64) ([]string, error) {
+func directories(names []string, maxBytes limit) ([]string, error) {
 	if len(names) == 0 {
 		names = []string{"."}
 	}
@@ -122,7 +144,7 @@ func directories(names []string, maxBytes int64) ([]string, error) {
 }
 
 // below finds every directory with a design under root.
-func below(root, named string, maxBytes int64, add func(string)) error {
+func below(root, named string, maxBytes limit, add func(string)) error {
 	if filepath.IsAbs(named) {
 		root = filepath.Clean(named)
 	}

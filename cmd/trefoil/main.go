@@ -55,12 +55,18 @@ func main() {
 
 // run is the whole program: it gives the exit code.
 func run(args []string, stdout, stderr io.Writer) int {
-	out := bufio.NewWriterSize(stdout, 1<<16)
+	counted := &counter{to: stdout}
+	out := bufio.NewWriterSize(counted, 1<<16)
 	root := commands(out)
 	root.SetArgs(args)
 	root.SetOut(out)
 	root.SetErr(stderr)
 	err := root.Execute()
+	if err != nil && err.Error() != "" && counted.n == 0 && out.Buffered() == 0 && wantsJSON(args) {
+		if e := report.WriteJSON(out, report.Failure{Version: report.Version, Tool: tool, Error: err.Error()}); e != nil {
+			err = errors.Join(err, e)
+		}
+	}
 	if e := out.Flush(); e != nil && err == nil {
 		err = failed(fmt.Errorf("write the output: %w", e))
 	}
@@ -72,12 +78,42 @@ func run(args []string, stdout, stderr io.Writer) int {
 		code = e.code
 	}
 	if text := err.Error(); text != "" {
-		fmt.Fprintf(stderr, "trefoil: %s\n", strings.TrimRight(text, "\n"))
+		for i, line := range strings.Split(strings.TrimRight(text, "\n"), "\n") {
+			if i == 0 {
+				line = "trefoil: " + line
+			}
+			fmt.Fprintln(stderr, report.Clean(line))
+		}
 		if code == exitUsage {
 			fmt.Fprintln(stderr, "trefoil help shows how it is used")
 		}
 	}
 	return code
+}
+
+// counter counts what passes to a writer.
+type counter struct {
+	to io.Writer
+	n  int
+}
+
+func (c *counter) Write(p []byte) (int, error) {
+	n, err := c.to.Write(p)
+	c.n += n
+	return n, err
+}
+
+// wantsJSON says that a call asks for JSON, however wrong the rest of it is.
+func wantsJSON(args []string) bool {
+	for i, a := range args {
+		if a == "--" {
+			break
+		}
+		if a == "--format=json" || a == "--format" && i+1 < len(args) && args[i+1] == "json" {
+			return true
+		}
+	}
+	return false
 }
 
 func commands(out io.Writer) *cobra.Command {
@@ -102,6 +138,16 @@ direct current, and whatever the pages of the rules name under "does not see".`,
 	}
 	root.SetVersionTemplate("trefoil {{.Version}}\n")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &exit{exitUsage, err} })
+	root.SetHelpCommand(&cobra.Command{
+		Use: "help [COMMAND]", Short: "Show how a command is used",
+		RunE: func(_ *cobra.Command, args []string) error {
+			c, rest, err := root.Find(args)
+			if err != nil || len(rest) > 0 {
+				return usage("no command is named %q", strings.Join(args, " "))
+			}
+			return c.Help()
+		},
+	})
 	root.AddCommand(checkCommand(out), calcCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), newCommand(out))
 	return root
 }

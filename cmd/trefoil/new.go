@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 
 	"github.com/spf13/cobra"
+
+	"trefoil/lint/report"
 )
 
 //go:embed starter.hcl
@@ -47,7 +49,7 @@ left as it is.`,
 			if err != nil {
 				return failed(fmt.Errorf("write the design: %w", err))
 			}
-			fmt.Fprintf(out, "%s is written; its figures are made up, so put in your own.\nNext: trefoil check %s\n", filepath.ToSlash(name), dir)
+			fmt.Fprintf(out, "%s is written; its figures are made up, so put in your own.\nNext: trefoil check %s\n", report.Clean(filepath.ToSlash(name)), report.Clean(dir))
 			return nil
 		},
 	}

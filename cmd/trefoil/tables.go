@@ -1,14 +1,15 @@
 package main
 
 import (
+	"cmp"
 	"errors"
-	"fmt"
 	"io"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
 
 	"trefoil/lint/design"
+	"trefoil/lint/finding"
 	"trefoil/lint/report"
 	"trefoil/ratings"
 	"trefoil/ratings/sets"
@@ -57,7 +58,7 @@ aluminium to copper, one arrangement below the other, and the thermal model.`,
 		RunE: func(_ *cobra.Command, args []string) error {
 			switch {
 			case check != "":
-				return checkTables(out, check)
+				return checkTables(out, check, how)
 			case blank != "":
 				set, err := sets.Find(blank)
 				if err != nil {
@@ -84,7 +85,7 @@ aluminium to copper, one arrangement below the other, and the thermal model.`,
 				}
 				names = append(names, f.Name)
 			}
-			return usage("%s has no table file %q; %s", args[0], args[1], design.Nearest(args[1], names))
+			return usage("%s has no table file %q; %s", args[0], args[1], cmp.Or(design.Nearest(args[1], names), "trefoil tables "+args[0]+" lists them"))
 		},
 	}
 	withFormat(c, &how)
@@ -94,25 +95,27 @@ aluminium to copper, one arrangement below the other, and the thermal model.`,
 }
 
 // checkTables tells what is wrong, and what looks wrong, in a directory of tables.
-func checkTables(out io.Writer, dir string) error {
+func checkTables(out io.Writer, dir string, how format) error {
 	texts, err := readTables(dir, ".")
 	if err != nil {
 		return failed(err)
 	}
 	u, faults := usertable.Parse(texts)
+	d := report.TableCheck{Version: report.Version, Tool: tool, Tables: len(texts), Columns: len(u.Capacity), Remarks: []report.TableRemark{}}
 	for _, f := range faults {
-		text := f.Error()
+		r := report.TableRemark{Severity: finding.Error.String(), File: filepath.ToSlash(dir), Message: f.Error()}
 		if in := (*table.Error)(nil); errors.As(f, &in) {
-			text = fmt.Sprintf("%s:%d:1: error: %s", filepath.ToSlash(filepath.Join(dir, in.File)), in.Line, in.What)
+			r.File, r.Line, r.Message = filepath.ToSlash(filepath.Join(dir, in.File)), in.Line, in.What
 		}
-		fmt.Fprintln(out, text)
+		d.Remarks = append(d.Remarks, r)
 	}
-	remarks := usertable.Judge(u)
-	for _, r := range remarks {
-		fmt.Fprintf(out, "%s:%d:1: warning: %s\n", filepath.ToSlash(filepath.Join(dir, r.File)), r.Line, r.Text)
+	for _, r := range usertable.Judge(u) {
+		d.Remarks = append(d.Remarks, report.TableRemark{Severity: finding.Warning.String(), File: filepath.ToSlash(filepath.Join(dir, r.File)), Line: r.Line, Message: r.Text})
 	}
-	fmt.Fprintf(out, "%d tables, %d columns of capacities: %d errors, %d cells to look at\n", len(texts), len(u.Capacity), len(faults), len(remarks))
-	if len(faults)+len(remarks) > 0 {
+	if err := d.Write(out, how.json); err != nil {
+		return failed(err)
+	}
+	if len(d.Remarks) > 0 {
 		return &exit{code: exitFindings}
 	}
 	return nil

@@ -5,6 +5,7 @@ package align
 
 import (
 	"bytes"
+	"slices"
 
 	"github.com/hashicorp/hcl/v2"
 	"github.com/hashicorp/hcl/v2/hclsyntax"
@@ -36,6 +37,10 @@ func Text(f *source.File) ([]byte, []finding.Finding) {
 		if bytes.Equal(next, plain) {
 			break
 		}
+		if !same(plain, next) { // blanks that hold words apart, as in 0 .5, which is no number
+			plain = text
+			break
+		}
 		plain = next
 	}
 	plain = append(bytes.TrimRight(plain, "\r\n \t"), '\n')
@@ -49,24 +54,13 @@ var start = hcl.Pos{Line: 1, Column: 1}
 
 // same says that two texts hold the same words in the same order.
 func same(a, b []byte) bool {
-	words := func(text []byte) [][]byte {
+	words := func(text []byte) hclsyntax.Tokens {
 		tokens, _ := hclsyntax.LexConfig(text, "", start)
-		var list [][]byte
-		for _, t := range tokens {
-			if t.Type != hclsyntax.TokenNewline && t.Type != hclsyntax.TokenComment {
-				list = append(list, t.Bytes)
-			}
-		}
-		return list
+		return slices.DeleteFunc(tokens, func(t hclsyntax.Token) bool {
+			return t.Type == hclsyntax.TokenNewline || t.Type == hclsyntax.TokenComment
+		})
 	}
-	x, y := words(a), words(b)
-	if len(x) != len(y) {
-		return false
-	}
-	for i := range x {
-		if !bytes.Equal(x[i], y[i]) {
-			return false
-		}
-	}
-	return true
+	return slices.EqualFunc(words(a), words(b), func(x, y hclsyntax.Token) bool {
+		return x.Type == y.Type && bytes.Equal(x.Bytes, y.Bytes)
+	})
 }

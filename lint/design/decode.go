@@ -149,7 +149,7 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 		}
 	}
 	if f.num != nil { // by far the most frequent value
-		if lit, ok := expr.(*hclsyntax.LiteralValueExpr); ok && lit.Val.Type() == cty.Number && !lit.Val.IsNull() {
+		if lit, ok := expr.(*hclsyntax.LiteralValueExpr); ok && lit.Val.Type() == cty.Number && lit.Val.IsKnown() && !lit.Val.IsNull() {
 			v, _ := lit.Val.AsBigFloat().Float64()
 			if why := f.refuse(v); why != "" {
 				r.fault("value-impossible", at, fmt.Sprintf("%s is %s; %s", name, at.Text(), why), "")

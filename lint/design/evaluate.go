@@ -128,8 +128,10 @@ func (r *reader) value(attr string, expr hclsyntax.Expression, apply func(cty.Va
 			return
 		}
 	case *hclsyntax.LiteralValueExpr:
-		apply(e.Val)
-		return
+		if e.Val.IsKnown() { // the parser leaves one that is no number unknown
+			apply(e.Val)
+			return
+		}
 	}
 	vars := expr.Variables()
 	if len(vars) == 0 {

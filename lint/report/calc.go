@@ -16,7 +16,7 @@ func WriteCalc(w io.Writer, v *assess.Review, runs []int) error {
 	var b strings.Builder
 	site := v.Design.Site()
 	if site != nil && v.Set != nil {
-		fmt.Fprintf(&b, "%s by %s\nreference conditions: air %s, soil %s, %s, depth %s\n", clean(site.Name), v.Info.Title,
+		fmt.Fprintf(&b, "%s by %s\nreference conditions: air %s, soil %s, %s, depth %s\n", Clean(site.Name), v.Info.Title,
 			quantity.Celsius.Print(v.Info.AirC), quantity.Celsius.Print(v.Info.SoilC), quantity.SoilKMW.Print(v.Info.SoilKmW), quantity.Metre.Print(v.Info.DepthM))
 	}
 	if v.Set != nil && v.Info.SupersededBy != "" {
@@ -40,9 +40,9 @@ func mark(s ratings.Status) string {
 
 func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 	row := func(name, format string, args ...any) {
-		fmt.Fprintf(b, "  %-16s %s\n", name, clean(fmt.Sprintf(format, args...)))
+		fmt.Fprintf(b, "  %-16s %s\n", name, Clean(fmt.Sprintf(format, args...)))
 	}
-	fmt.Fprintf(b, "%s\n", bold.Sprint(clean("run "+a.Run.Name)))
+	fmt.Fprintf(b, "%s\n", bold.Sprint(Clean("run "+a.Run.Name)))
 	row("between", "%s and %s", linkName(a.Run.From), linkName(a.Run.To))
 	if c := a.Cable; c != nil {
 		what := fmt.Sprintf("%s, %s, %s", c.Conductor.Value, c.Strands.Value, c.Insulation.Value)
@@ -132,7 +132,7 @@ func section(b *strings.Builder, row func(string, string, ...any), v *assess.Rev
 	if !s.Known {
 		return
 	}
-	fmt.Fprintf(b, "    %9s  method %s, %s%s\n", quantity.Ampere.Print(s.Rating.TabulatedA), s.Rating.Method, clean(s.Rating.Ref.Text), mark(s.Rating.Ref.Status))
+	fmt.Fprintf(b, "    %9s  method %s, %s%s\n", quantity.Ampere.Print(s.Rating.TabulatedA), s.Rating.Method, Clean(s.Rating.Ref.Text), mark(s.Rating.Ref.Status))
 	for _, f := range s.Rating.Factors {
 		text := f.Name
 		if f.Why != "" {
@@ -143,10 +143,10 @@ func section(b *strings.Builder, row func(string, string, ...any), v *assess.Rev
 				text += ", with " + n
 			}
 		}
-		fmt.Fprintf(b, "  x %9s  %s: %s%s\n", quantity.Ratio.Print(f.Value), clean(text), clean(f.Ref.Text), mark(f.Ref.Status))
+		fmt.Fprintf(b, "  x %9s  %s: %s%s\n", quantity.Ratio.Print(f.Value), Clean(text), Clean(f.Ref.Text), mark(f.Ref.Status))
 	}
 	for _, l := range s.Left {
-		fmt.Fprintf(b, "    %9s  %s does not count: %s\n", "", clean(v.Runs[l.Run].Run.Name), l.Why)
+		fmt.Fprintf(b, "    %9s  %s does not count: %s\n", "", Clean(v.Runs[l.Run].Run.Name), l.Why)
 	}
 	fmt.Fprintf(b, "  = %9s  each leg\n", quantity.Ampere.Print(s.Rating.CapacityA))
 	for _, x := range s.Rating.Steps {
@@ -157,7 +157,7 @@ func section(b *strings.Builder, row func(string, string, ...any), v *assess.Rev
 		fmt.Fprintf(b, "    %9s  conductor at %s under design current: %s\n", "", quantity.Celsius.Print(s.ConductorC.Value), s.HeatRef)
 	}
 	for _, n := range s.Rating.Notes {
-		fmt.Fprintf(b, "    %9s  note: %s\n", "", clean(n.Text))
+		fmt.Fprintf(b, "    %9s  note: %s\n", "", Clean(n.Text))
 	}
 }
 

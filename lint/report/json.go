@@ -141,6 +141,13 @@ func convert(r *engine.Result) []jsonFinding {
 	return list
 }
 
+// Failure is what a call writes that could not be understood.
+type Failure struct {
+	Version int    `json:"version"`
+	Tool    Tool   `json:"tool"`
+	Error   string `json:"error"`
+}
+
 // WriteJSON writes any document, one value on one line.
 func WriteJSON(w io.Writer, v any) error {
 	e := json.NewEncoder(w)

@@ -57,9 +57,9 @@ func WritePage(w io.Writer, r *engine.Rule, bad, good Example) error {
 			if f.Rule != r.Name {
 				continue
 			}
-			fmt.Fprintf(&b, "    %s: %s %s [%s]\n", place(f.At), paint[f.Severity].Sprint(f.Severity.String()+":"), clean(f.Message), f.Rule)
+			fmt.Fprintf(&b, "    %s: %s %s [%s]\n", place(f.At), paint[f.Severity].Sprint(f.Severity.String()+":"), Clean(f.Message), f.Rule)
 			if f.Next != "" {
-				fmt.Fprintf(&b, "        next: %s\n", clean(f.Next))
+				fmt.Fprintf(&b, "        next: %s\n", Clean(f.Next))
 			}
 			b.WriteString("\n")
 		}

@@ -5,6 +5,7 @@ import (
 	"io"
 	"strings"
 
+	"trefoil/lint/finding"
 	"trefoil/ratings"
 	"trefoil/ratings/quantity"
 )
@@ -88,5 +89,44 @@ func WriteTable(w io.Writer, f ratings.File, asJSON bool) error {
 		return WriteJSON(w, t)
 	}
 	_, err := io.WriteString(w, f.Text)
+	return err
+}
+
+// TableCheck is what a look through a directory of tables brings.
+type TableCheck struct {
+	Version int           `json:"version"`
+	Tool    Tool          `json:"tool"`
+	Tables  int           `json:"tables"`
+	Columns int           `json:"columns"` // of capacities
+	Remarks []TableRemark `json:"remarks"`
+}
+
+// TableRemark is one thing about a table: an error, or a cell that looks mistyped.
+type TableRemark struct {
+	Severity string `json:"severity"`
+	File     string `json:"file"`
+	Line     int    `json:"line,omitempty"`
+	Message  string `json:"message"`
+}
+
+// Write writes the remarks, a line each, or as one document.
+func (c TableCheck) Write(w io.Writer, asJSON bool) error {
+	if asJSON {
+		return WriteJSON(w, c)
+	}
+	var b strings.Builder
+	errors := 0
+	for _, r := range c.Remarks {
+		at := r.File
+		if r.Line > 0 {
+			at = fmt.Sprintf("%s:%d:1", at, r.Line)
+		}
+		if r.Severity == finding.Error.String() {
+			errors++
+		}
+		fmt.Fprintln(&b, Clean(fmt.Sprintf("%s: %s: %s", at, r.Severity, r.Message)))
+	}
+	fmt.Fprintf(&b, "%s, %s of capacities: %s, %s to look at\n", many(c.Tables, "table"), many(c.Columns, "column"), many(errors, "error"), many(len(c.Remarks)-errors, "cell"))
+	_, err := io.WriteString(w, b.String())
 	return err
 }

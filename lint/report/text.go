@@ -34,9 +34,9 @@ var (
 	bold = color.New(color.Bold)
 )
 
-// clean makes control characters of a design's own words visible, so that a name
+// Clean makes control characters of a design's own words visible, so that a name
 // cannot steer the terminal.
-func clean(s string) string {
+func Clean(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
 		case r == '\t':
@@ -53,7 +53,7 @@ func place(at source.Range) string {
 		return "design"
 	}
 	p := at.File.Position(at.Start)
-	return fmt.Sprintf("%s:%d:%d", clean(at.File.Name), p.Line, p.Column)
+	return fmt.Sprintf("%s:%d:%d", Clean(at.File.Name), p.Line, p.Column)
 }
 
 // WriteText writes findings for people: one line each in the common
@@ -66,22 +66,22 @@ func WriteText(w io.Writer, results []*engine.Result, opt Options) error {
 			if f.Severity < opt.Show {
 				continue
 			}
-			line := fmt.Sprintf(" %s [%s]", clean(f.Message), f.Rule)
+			line := fmt.Sprintf(" %s [%s]", Clean(f.Message), f.Rule)
 			if f.Waived {
 				fmt.Fprintf(&b, "%s\n", dim.Sprintf("%s: waived %s:%s", place(f.At), f.Severity, line))
-				fmt.Fprintf(&b, "%s\n", dim.Sprintf("    reason: %s", clean(f.Waiver)))
+				fmt.Fprintf(&b, "%s\n", dim.Sprintf("    reason: %s", Clean(f.Waiver)))
 				continue
 			}
 			fmt.Fprintf(&b, "%s: %s%s\n", bold.Sprint(place(f.At)), paint[f.Severity].Sprint(f.Severity.String()+":"), line)
 			if f.Next != "" {
-				fmt.Fprintf(&b, "    next: %s\n", clean(f.Next))
+				fmt.Fprintf(&b, "    next: %s\n", Clean(f.Next))
 			}
 			for _, x := range f.Related {
-				fmt.Fprintf(&b, "%s\n", dim.Sprintf("    %s: %s", place(x.At), clean(x.Message)))
+				fmt.Fprintf(&b, "%s\n", dim.Sprintf("    %s: %s", place(x.At), Clean(x.Message)))
 			}
 			if opt.Provenance {
 				for _, m := range f.Memory {
-					fmt.Fprintf(&b, "%s\n", dim.Sprintf("    from memory: %s", clean(m)))
+					fmt.Fprintf(&b, "%s\n", dim.Sprintf("    from memory: %s", Clean(m)))
 				}
 			}
 		}
