@@ -111,7 +111,7 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 
 func mayCopy(kind string) bool {
 	switch kind {
-	case "source", "board", "route", "cable", "run":
+	case "source", "board", "load", "route", "cable", "run":
 		return true
 	}
 	return false
@@ -146,6 +146,8 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 			*f.flag(o) = Flag{At: at, Origin: Faulty}
 		case f.texts != nil:
 			*f.texts(o) = Texts{At: at, Origin: Faulty}
+		case f.pairs != nil:
+			*f.pairs(o) = Pairs{At: at, Origin: Faulty}
 		}
 	}
 	if f.num != nil { // by far the most frequent value
@@ -178,6 +180,8 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 				f.flag(o).Origin = Absent
 			case f.texts != nil:
 				f.texts(o).Origin = Absent
+			case f.pairs != nil:
+				f.pairs(o).Origin = Absent
 			}
 			return
 		case f.num != nil:
@@ -217,6 +221,14 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 			}
 			if why == "" {
 				*f.texts(o) = Texts{Values: list, At: at, Origin: Stated}
+			}
+		}
+		if f.pairs != nil {
+			list, ok := pairs(v)
+			if !ok {
+				why = "it must be a list of pairs of positive numbers: [[100, 40], [1000, 0.1]]"
+			} else {
+				*f.pairs(o) = Pairs{Values: list, At: at, Origin: Stated}
 			}
 		}
 		if why != "" {
@@ -265,6 +277,38 @@ func texts(v cty.Value) ([]string, bool) {
 		list = append(list, e.AsString())
 	}
 	return list, true
+}
+
+// maxPairs bounds the points of one curve.
+const maxPairs = 1000
+
+// pairs reads a list of pairs of positive numbers.
+func pairs(v cty.Value) ([][2]float64, bool) {
+	elements := func(v cty.Value) []cty.Value {
+		if v.IsNull() || !v.CanIterateElements() || v.Type().IsMapType() || v.Type().IsObjectType() {
+			return nil
+		}
+		return v.AsValueSlice()
+	}
+	var list [][2]float64
+	for _, e := range elements(v) {
+		both := elements(e)
+		if len(both) != 2 || len(list) == maxPairs {
+			return nil, false
+		}
+		var pair [2]float64
+		for i, n := range both {
+			if n.IsNull() || n.Type() != cty.Number {
+				return nil, false
+			}
+			pair[i], _ = n.AsBigFloat().Float64()
+			if !(pair[i] > 0) || pair[i] > most {
+				return nil, false
+			}
+		}
+		list = append(list, pair)
+	}
+	return list, len(list) > 0
 }
 
 // refuse says why a number cannot be, "" when it can.
@@ -522,6 +566,11 @@ func (r *reader) block(b *hclBlock) any {
 		o := &Source{}
 		r.object(&o.Object, b, true)
 		decodeBody(r, sourceSchema, o, b)
+		return o
+	case "load":
+		o := &Load{}
+		r.object(&o.Object, b, true)
+		decodeBody(r, loadSchema, o, b)
 		return o
 	case "board":
 		o := &Board{}

@@ -52,6 +52,16 @@ type Texts struct {
 	Origin Origin
 }
 
+// Pairs is a list of pairs of numbers with its place, as in a curve.
+type Pairs struct {
+	Values [][2]float64
+	At     source.Range
+	Origin Origin
+}
+
+// Known says that the value can be used.
+func (p Pairs) Known() bool { return p.Origin == Stated || p.Origin == Defaulted }
+
 // Known says that the value can be used.
 func (n Num) Known() bool { return n.Origin == Stated || n.Origin == Defaulted }
 
@@ -104,6 +114,20 @@ type Site struct {
 	UtilisationTargetPercent           Num
 	EditionReason                      Text
 	CapacityTables                     Text
+	RiseMethod, RiseSupply             Text // trade | exact; nominal | max: the supply's voltage of the exact solution
+	VoltageFactorMax, VoltageFactorMin Num  // of prospective fault currents
+	UnbalanceLimitPercent              Num  // negative sequence of the voltage
+	PhaseDifferenceLimitKVA            Num  // between the phases' single-phase sources
+	UnbalanceLimitOrigin               Text
+	Limits                             []Limit
+}
+
+// Limit bounds what the segments of one class may take of a path.
+type Limit struct {
+	At                       source.Range
+	Class                    string // service-mains | consumer-mains | submain | source-circuit
+	RisePercent, DropPercent Num
+	Origin                   Text
 }
 
 // Supply is the point of supply.
@@ -111,6 +135,15 @@ type Supply struct {
 	Object
 	FaultKA, FaultMinKA, EarthLoopOhm, XOverR, MaxV Num
 	Earthing, Origin                                Text
+	Transformer                                     *Transformer
+}
+
+// Transformer is the one that feeds the point of supply, where no fault level is given.
+type Transformer struct {
+	At                            source.Range
+	RatedKVA, ImpedancePercent    Num
+	LoadLossW, UpstreamMVA, Count Num // UpstreamMVA: fault level on its high-voltage side; Count: in parallel
+	UpstreamXOverR                Num
 }
 
 // Terminals are the maker's limits of a source, board or device.
@@ -134,6 +167,12 @@ type Source struct {
 	NeedsNeutral                       Flag
 	ThirdHarmonicPercent               Num
 	Model                              Text
+	MaxV                               Num  // the highest voltage at which it stays on, line to line; to neutral for one phase
+	FaultA                             Num  // what it feeds into a fault
+	ChargeA, ChargeKVA                 Num  // of a battery inverter
+	Holds                              Text // power | current, when the voltage moves
+	RCD                                Text // the maker's advice: none | a | f | b
+	RCDmA                              Num
 	Terminals                          *Terminals
 }
 
@@ -141,7 +180,18 @@ type Source struct {
 type Board struct {
 	Object
 	RatedA, RatedShortTimeKA, Diversity Num
+	InsideC                             Num // air inside the enclosure
+	DemandA, DemandPowerFactor          Num // of its loads, three-phase
 	Terminals                           *Terminals
+}
+
+// Load is something that takes current from a board.
+type Load struct {
+	Object
+	Where                           Link
+	DemandA, DemandKVA, PowerFactor Num
+	Phases                          Num  // 1 or 3
+	Phase                           Text // L1 | L2 | L3 | L1-L2 | L2-L3 | L3-L1
 }
 
 // Route is one tray, conduit, trunking, duct bank or trench: all its runs share it.
@@ -206,7 +256,19 @@ type Device struct {
 	BreakingKA Num
 	FuseType   Text // gg | bs3036
 	FullRated  Flag // listed for its full rating without pause
-	Terminals  *Terminals
+	Trip       Text // b | c | d, of an mcb
+	InstantA   Num  // instantaneous pick-up of an mccb
+	ShortA     Num  // short-time pick-up, with its total clearing time
+	ShortS     Num
+	Curve      Pairs // maker's points: current A, longest clearing time s
+	LetThrough Pairs // maker's points: prospective current kA, A2s
+
+	AmbientFactor, RowFactor Num // what heat leaves of its rating
+	FactorOrigin             Text
+	RCD                      Text // none | ac | a | f | b
+	RCDmA                    Num
+	SelectiveToKA            Num // with the next device towards the supply, by the maker
+	Terminals                *Terminals
 }
 
 // Section is a stretch of a run along one route.
@@ -236,6 +298,12 @@ type Run struct {
 	Size            quantity.Size // from whichever of the three is stated; zero where none is usable
 	SizeAt          source.Range
 	EarthMM2        Num
+	EarthConductor  Text // copper | aluminium; that of the cable where not stated
+	EarthBy         Text // core | separate | armour
+	EarthROhmKM     Num  // of the whole earth conductor of one leg, in place of its size
+	NeutralMM2      Num  // where it differs from the phases
+	DisconnectionS  Num  // the longest time to clear an earth fault
+	Class           Text // service-mains | consumer-mains | submain | source-circuit
 	Parallel        Num
 	Devices         []Device
 	Sections        []Section
@@ -297,6 +365,7 @@ type Design struct {
 	Routes   []*Route
 	Cables   []*Cable
 	Runs     []*Run
+	Loads    []*Load
 	Waivers  []*Waiver
 	Lets     []Constant
 	Faults   []Fault

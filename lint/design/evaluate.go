@@ -570,6 +570,8 @@ func attributeOf(o any, attr string) (v cty.Value, known, exists bool) {
 		return plain(sourceSchema, o, attr)
 	case *Board:
 		return plain(boardSchema, o, attr)
+	case *Load:
+		return plain(loadSchema, o, attr)
 	case *Route:
 		return plain(routeSchema, o, attr)
 	case *Cable:

@@ -218,6 +218,8 @@ func (d *Design) add(o any) {
 		d.Sources = append(d.Sources, o)
 	case *Board:
 		d.Boards = append(d.Boards, o)
+	case *Load:
+		d.Loads = append(d.Loads, o)
 	case *Route:
 		d.Routes = append(d.Routes, o)
 	case *Cable:
@@ -236,6 +238,7 @@ func (d *Design) enter() {
 	d.Supplies = enter(d, d.Supplies, func(o *Supply) *Object { return &o.Object })
 	d.Sources = enter(d, d.Sources, func(o *Source) *Object { return &o.Object })
 	d.Boards = enter(d, d.Boards, func(o *Board) *Object { return &o.Object })
+	d.Loads = enter(d, d.Loads, func(o *Load) *Object { return &o.Object })
 	d.Routes = enter(d, d.Routes, func(o *Route) *Object { return &o.Object })
 	d.Cables = enter(d, d.Cables, func(o *Cable) *Object { return &o.Object })
 	d.Runs = enter(d, d.Runs, func(o *Run) *Object { return &o.Object })
@@ -289,9 +292,37 @@ func (d *Design) complete() {
 		setText(&s.Stage, "approval")
 		setNum(&s.FrequencyHz, 50)
 		setText(&s.RiseAt, "rated")
+		setText(&s.RiseMethod, "trade")
+		setText(&s.RiseSupply, "nominal")
 	}
 	for _, s := range d.Supplies {
-		d.missing(&s.Object, missing(supplySchema, s))
+		lack := missing(supplySchema, s)
+		if s.FaultKA.Origin == Absent && s.Transformer == nil {
+			lack = append(lack, "fault_ka")
+		}
+		d.missing(&s.Object, lack)
+		if t := s.Transformer; t != nil {
+			if s.FaultKA.Origin != Absent {
+				d.tell("value-impossible", t.At, s.Subject(), "the fault level is given twice, by fault_ka and by a transformer", "keep one of the two")
+			}
+			if lack := missing(transformerSchema, t); len(lack) > 0 && !d.Broken {
+				d.tell("value-missing", t.At, s.Subject(), fmt.Sprintf("the transformer of supply %q does not state %s", s.Name, and(lack)), "add "+and(lack))
+			}
+			setNum(&t.Count, 1)
+		}
+	}
+	for _, b := range d.Boards {
+		setNum(&b.DemandPowerFactor, 1)
+	}
+	for _, l := range d.Loads {
+		lack := missing(loadSchema, l)
+		if l.DemandA.Origin == Absent && l.DemandKVA.Origin == Absent {
+			lack = append(lack, "demand_a or demand_kva")
+		}
+		d.missing(&l.Object, lack)
+		setNum(&l.PowerFactor, 1)
+		setNum(&l.Phases, 3)
+		d.onPhases(&l.Object, &l.Phases, &l.Phase)
 	}
 	for _, s := range d.Sources {
 		lack := missing(sourceSchema, s)
@@ -301,13 +332,8 @@ func (d *Design) complete() {
 		d.missing(&s.Object, lack)
 		setNum(&s.PowerFactor, 1)
 		setText(&s.Reactive, "delivers")
-		if s.Phases.Known() && s.Phases.Value == 2 {
-			d.tell("value-impossible", s.Phases.At, s.Subject(), "phases is 2; it must be 1 or 3", `a source between two lines is phases = 1 with phase = "L1-L2"`)
-			s.Phases.Origin = Faulty
-		}
-		if s.Phases.Known() && s.Phases.Value == 3 && s.Phase.Known() {
-			d.tell("value-impossible", s.Phase.At, s.Subject(), "a source of three phases has no phase of its own", "remove phase, or write phases = 1")
-		}
+		setText(&s.Holds, "power")
+		d.onPhases(&s.Object, &s.Phases, &s.Phase)
 	}
 	for _, r := range d.Routes {
 		d.missing(&r.Object, missing(routeSchema, r))
@@ -403,6 +429,17 @@ func (d *Design) complete() {
 	}
 	for _, w := range d.Waivers {
 		d.missing(&w.Object, missing(waiverSchema, w))
+	}
+}
+
+// onPhases tells phases that do not fit together.
+func (d *Design) onPhases(o *Object, phases *Num, phase *Text) {
+	if phases.Known() && phases.Value == 2 {
+		d.tell("value-impossible", phases.At, o.Subject(), "phases is 2; it must be 1 or 3", fmt.Sprintf(`a %s between two lines is phases = 1 with phase = "L1-L2"`, o.Kind))
+		phases.Origin = Faulty
+	}
+	if phases.Known() && phases.Value == 3 && phase.Known() {
+		d.tell("value-impossible", phase.At, o.Subject(), fmt.Sprintf("a %s of three phases has no phase of its own", o.Kind), "remove phase, or write phases = 1")
 	}
 }
 
@@ -521,6 +558,9 @@ func (d *Design) connect() {
 			check(&run.Object, &run.NeverWith[i])
 		}
 	}
+	for _, l := range d.Loads {
+		check(&l.Object, &l.Where)
+	}
 	for _, w := range d.Waivers {
 		if w.On.Origin == Stated && d.sets[name{w.On.Kind, w.On.Name}] {
 			w.On.Set = true
@@ -589,6 +629,9 @@ func (d *Design) Copies(set Link) []string {
 		add(&o.Object)
 	}
 	for _, o := range d.Boards {
+		add(&o.Object)
+	}
+	for _, o := range d.Loads {
 		add(&o.Object)
 	}
 	for _, o := range d.Routes {

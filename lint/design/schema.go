@@ -1,7 +1,10 @@
 package design
 
 import (
+	"fmt"
+	"slices"
 	"sort"
+	"strings"
 	"sync"
 
 	"trefoil/ratings/quantity"
@@ -13,6 +16,7 @@ type field[T any] struct {
 	text  func(*T) *Text
 	flag  func(*T) *Flag
 	texts func(*T) *Texts
+	pairs func(*T) *Pairs
 	link  func(*T) *Link
 	links func(*T) *[]Link
 
@@ -86,11 +90,18 @@ var (
 	layings      = []string{"conduit-in-insulation", "conduit", "trunking", "perforated-tray", "solid-tray", "ladder", "basket", "clipped", "standoff", "free-air", "buried", "buried-duct"}
 	insulations  = []string{"pvc-70", "pvc-75", "pvc-90", "xlpe-90", "epr-90", "xlpe-110"}
 	phaseWords   = []string{"L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1"}
-	allKinds     = []string{"site", "supply", "source", "board", "route", "cable", "run", "waiver", "let"}
-	waivable     = []string{"site", "supply", "source", "board", "route", "cable", "run"}
+	allKinds     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run", "waiver", "let"}
+	waivable     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run"}
+	classes      = []string{"service-mains", "consumer-mains", "submain", "source-circuit"}
 	nodeKinds    = []string{"supply", "board", "source"}
 	lengthOrigin = []string{"measured", "scaled", "estimated"}
 )
+
+var limitSchema = &schema[Limit]{kind: "limit", fields: map[string]*field[Limit]{
+	"rise_percent": {num: func(o *Limit) *Num { return &o.RisePercent }, above: true, high: 100},
+	"drop_percent": {num: func(o *Limit) *Num { return &o.DropPercent }, above: true, high: 100},
+	"origin":       text(func(o *Limit) *Text { return &o.Origin }),
+}}
 
 var siteSchema = &schema[Site]{kind: "site", fields: map[string]*field[Site]{
 	"note":                       text(func(o *Site) *Text { return &o.Note }),
@@ -112,11 +123,42 @@ var siteSchema = &schema[Site]{kind: "site", fields: map[string]*field[Site]{
 	"utilisation_target_percent": {num: func(o *Site) *Num { return &o.UtilisationTargetPercent }, above: true, high: 100},
 	"edition_reason":             text(func(o *Site) *Text { return &o.EditionReason }),
 	"capacity_tables":            text(func(o *Site) *Text { return &o.CapacityTables }),
+	"rise_method":                word(func(o *Site) *Text { return &o.RiseMethod }, "trade", "exact"),
+	"rise_supply":                word(func(o *Site) *Text { return &o.RiseSupply }, "nominal", "max"),
+	"voltage_factor_max":         num(func(o *Site) *Num { return &o.VoltageFactorMax }, 0.5, 1.5),
+	"voltage_factor_min":         num(func(o *Site) *Num { return &o.VoltageFactorMin }, 0.5, 1.5),
+	"unbalance_limit_percent":    {num: func(o *Site) *Num { return &o.UnbalanceLimitPercent }, above: true, high: 100},
+	"unbalance_limit_origin":     text(func(o *Site) *Text { return &o.UnbalanceLimitOrigin }),
+	"phase_difference_limit_kva": num(func(o *Site) *Num { return &o.PhaseDifferenceLimitKVA }, 0, 1e6),
+}, blocks: map[string]*nested[Site]{"limit": {label: true, decode: func(r *reader, o *Site, b *hclBlock) {
+	o.Limits = append(o.Limits, Limit{At: r.header(b), Class: b.Labels[0]})
+	l := &o.Limits[len(o.Limits)-1]
+	if !slices.Contains(classes, l.Class) {
+		r.fault("value-impossible", r.label(b, 0), fmt.Sprintf("%q is no class of segment; it must be one of %s", l.Class, strings.Join(classes, ", ")), suggest(l.Class, classes))
+	}
+	for i := range o.Limits[:len(o.Limits)-1] {
+		if o.Limits[i].Class == l.Class {
+			r.fault("name-taken", r.label(b, 0), fmt.Sprintf("a limit of %s is given twice", l.Class), "keep one of the two blocks")
+		}
+	}
+	decodeBody(r, limitSchema, l, b)
+}}}}
+
+var transformerSchema = &schema[Transformer]{kind: "transformer", fields: map[string]*field[Transformer]{
+	"rated_kva":         {num: func(o *Transformer) *Num { return &o.RatedKVA }, above: true, high: 1e6, required: true},
+	"impedance_percent": {num: func(o *Transformer) *Num { return &o.ImpedancePercent }, above: true, high: 100, required: true},
+	"load_loss_w":       num(func(o *Transformer) *Num { return &o.LoadLossW }, 0, most),
+	"upstream_mva":      {num: func(o *Transformer) *Num { return &o.UpstreamMVA }, above: true, high: 1e6},
+	"upstream_x_over_r": num(func(o *Transformer) *Num { return &o.UpstreamXOverR }, 0, 1000),
+	"count":             counted(func(o *Transformer) *Num { return &o.Count }, 1, 100),
 }}
 
-var supplySchema = &schema[Supply]{kind: "supply", fields: map[string]*field[Supply]{
+var supplySchema = &schema[Supply]{kind: "supply", blocks: map[string]*nested[Supply]{"transformer": {once: true, decode: func(r *reader, o *Supply, b *hclBlock) {
+	o.Transformer = &Transformer{At: r.header(b)}
+	decodeBody(r, transformerSchema, o.Transformer, b)
+}}}, fields: map[string]*field[Supply]{
 	"note":           text(func(o *Supply) *Text { return &o.Note }),
-	"fault_ka":       {num: func(o *Supply) *Num { return &o.FaultKA }, above: true, high: 1000, required: true},
+	"fault_ka":       {num: func(o *Supply) *Num { return &o.FaultKA }, above: true, high: 1000},
 	"fault_min_ka":   {num: func(o *Supply) *Num { return &o.FaultMinKA }, above: true, high: 1000},
 	"earth_loop_ohm": {num: func(o *Supply) *Num { return &o.EarthLoopOhm }, above: true, high: 10000},
 	"x_over_r":       num(func(o *Supply) *Num { return &o.XOverR }, 0, 100),
@@ -164,6 +206,13 @@ var sourceSchema = &schema[Source]{
 		"needs_neutral":          flag(func(o *Source) *Flag { return &o.NeedsNeutral }),
 		"third_harmonic_percent": num(func(o *Source) *Num { return &o.ThirdHarmonicPercent }, 0, 100),
 		"model":                  text(func(o *Source) *Text { return &o.Model }),
+		"max_v":                  {num: func(o *Source) *Num { return &o.MaxV }, above: true, high: 2000},
+		"fault_a":                num(func(o *Source) *Num { return &o.FaultA }, 0, 1e6),
+		"charge_a":               num(func(o *Source) *Num { return &o.ChargeA }, 0, 1e6),
+		"charge_kva":             num(func(o *Source) *Num { return &o.ChargeKVA }, 0, 1e6),
+		"holds":                  word(func(o *Source) *Text { return &o.Holds }, "power", "current"),
+		"rcd":                    word(func(o *Source) *Text { return &o.RCD }, "none", "a", "f", "b"),
+		"rcd_ma":                 positive(func(o *Source) *Num { return &o.RCDmA }),
 	},
 	blocks: map[string]*nested[Source]{"terminals": terminalsOf(func(o *Source) **Terminals { return &o.Terminals })},
 }
@@ -174,9 +223,22 @@ var boardSchema = &schema[Board]{
 		"rated_a":             positive(func(o *Board) *Num { return &o.RatedA }),
 		"rated_short_time_ka": {num: func(o *Board) *Num { return &o.RatedShortTimeKA }, above: true, high: 1000},
 		"diversity":           {num: func(o *Board) *Num { return &o.Diversity }, above: true, high: 1},
+		"inside_c":            num(func(o *Board) *Num { return &o.InsideC }, -60, 150),
+		"demand_a":            num(func(o *Board) *Num { return &o.DemandA }, 0, 1e6),
+		"demand_power_factor": {num: func(o *Board) *Num { return &o.DemandPowerFactor }, above: true, high: 1},
 	},
 	blocks: map[string]*nested[Board]{"terminals": terminalsOf(func(o *Board) **Terminals { return &o.Terminals })},
 }
+
+var loadSchema = &schema[Load]{kind: "load", fields: map[string]*field[Load]{
+	"note":         text(func(o *Load) *Text { return &o.Note }),
+	"at":           {link: func(o *Load) *Link { return &o.Where }, kinds: []string{"board"}, required: true},
+	"demand_a":     num(func(o *Load) *Num { return &o.DemandA }, 0, 1e6),
+	"demand_kva":   num(func(o *Load) *Num { return &o.DemandKVA }, 0, 1e6),
+	"power_factor": {num: func(o *Load) *Num { return &o.PowerFactor }, above: true, high: 1},
+	"phases":       counted(func(o *Load) *Num { return &o.Phases }, 1, 3),
+	"phase":        word(func(o *Load) *Text { return &o.Phase }, phaseWords...),
+}}
 
 var routeSchema = &schema[Route]{kind: "route", fields: map[string]*field[Route]{
 	"note":                text(func(o *Route) *Text { return &o.Note }),
@@ -254,6 +316,19 @@ var deviceSchema = &schema[Device]{
 		"breaking_ka": {num: func(o *Device) *Num { return &o.BreakingKA }, above: true, high: 1000},
 		"full_rated":  flag(func(o *Device) *Flag { return &o.FullRated }),
 		"fuse_type":   word(func(o *Device) *Text { return &o.FuseType }, "gg", "bs3036"),
+
+		"trip":            word(func(o *Device) *Text { return &o.Trip }, "b", "c", "d"),
+		"instant_a":       positive(func(o *Device) *Num { return &o.InstantA }),
+		"short_a":         positive(func(o *Device) *Num { return &o.ShortA }),
+		"short_s":         {num: func(o *Device) *Num { return &o.ShortS }, above: true, high: 60},
+		"curve":           {pairs: func(o *Device) *Pairs { return &o.Curve }},
+		"let_through":     {pairs: func(o *Device) *Pairs { return &o.LetThrough }},
+		"ambient_factor":  {num: func(o *Device) *Num { return &o.AmbientFactor }, above: true, high: 2},
+		"row_factor":      {num: func(o *Device) *Num { return &o.RowFactor }, above: true, high: 1},
+		"factor_origin":   text(func(o *Device) *Text { return &o.FactorOrigin }),
+		"rcd":             word(func(o *Device) *Text { return &o.RCD }, "none", "ac", "a", "f", "b"),
+		"rcd_ma":          positive(func(o *Device) *Num { return &o.RCDmA }),
+		"selective_to_ka": {num: func(o *Device) *Num { return &o.SelectiveToKA }, above: true, high: 1000},
 	},
 	blocks: map[string]*nested[Device]{"terminals": terminalsOf(func(o *Device) **Terminals { return &o.Terminals })},
 }
@@ -280,6 +355,12 @@ var runSchema = &schema[Run]{
 		"size_kcmil":        {num: func(o *Run) *Num { return &o.SizeKcmil }, low: 1, high: 5000},
 		"size_awg":          text(func(o *Run) *Text { return &o.SizeAWG }),
 		"earth_mm2":         {num: func(o *Run) *Num { return &o.EarthMM2 }, low: 0, high: 5000},
+		"earth_conductor":   word(func(o *Run) *Text { return &o.EarthConductor }, "copper", "aluminium"),
+		"earth_by":          word(func(o *Run) *Text { return &o.EarthBy }, "core", "separate", "armour"),
+		"earth_r_ohm_km":    {num: func(o *Run) *Num { return &o.EarthROhmKM }, above: true, high: 1e6},
+		"neutral_mm2":       {num: func(o *Run) *Num { return &o.NeutralMM2 }, low: 0, high: 5000},
+		"disconnection_s":   {num: func(o *Run) *Num { return &o.DisconnectionS }, above: true, high: 60},
+		"class":             word(func(o *Run) *Text { return &o.Class }, classes...),
 		"parallel":          counted(func(o *Run) *Num { return &o.Parallel }, 1, 100),
 		"never_with":        {links: func(o *Run) *[]Link { return &o.NeverWith }, kinds: []string{"run"}},
 		"never_with_reason": text(func(o *Run) *Text { return &o.NeverWithReason }),

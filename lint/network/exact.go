@@ -10,19 +10,22 @@ import (
 // ExactOptions says how Exact solves.
 type ExactOptions struct {
 	SupplyV         float64 // line to line at the supply; 0 for nominal
-	ConstantCurrent bool    // sources keep their nominal current instead of their power
+	ConstantCurrent bool    // every source keeps its nominal current, whatever it states
+	Demand          bool    // loads and charging in place of the sources
 }
 
 // Exact is the solved network.
 type Exact struct {
 	V          [][3]complex128 // phase to neutral at each node, volts
 	Iterations int
+
+	demand bool
 }
 
 // Exact solves the network in phasors, phase by phase with its neutral: each source
 // keeps the active and reactive power that it has at nominal voltage and the current
-// of rise, the neutral's impedance is that of a phase, and the neutral of the supply
-// is the reference. Backward and forward sweeps over the tree are repeated until no
+// of rise, or that current where it holds it, the neutral's impedance is that of a phase
+// where no other is given, and the neutral of the supply is the reference. Backward and forward sweeps over the tree are repeated until no
 // voltage moves by more than 1e-12 of nominal. z holds one impedance a run.
 //
 // An error says that a current or an impedance is not known, that the tree is not
@@ -33,7 +36,7 @@ func (t *Tree) Exact(z []Impedance, opt ExactOptions) (Exact, error) {
 	}
 	for i := range t.Segments {
 		s := &t.Segments[i]
-		if s.State != Fed || s.UnknownBecause != nil || !z[i].Known {
+		if s.State != Fed || !z[i].Known || opt.Demand && !s.DemandA.Known || !opt.Demand && s.UnknownBecause != nil {
 			return Exact{}, fmt.Errorf("run %q is not in the tree, or its current or impedance is not known", s.Run.Name)
 		}
 	}
@@ -42,7 +45,7 @@ func (t *Tree) Exact(z []Impedance, opt ExactOptions) (Exact, error) {
 	if opt.SupplyV > 0 {
 		at = opt.SupplyV / math.Sqrt(3)
 	}
-	e := Exact{V: make([][3]complex128, len(t.Nodes))}
+	e := Exact{V: make([][3]complex128, len(t.Nodes)), demand: opt.Demand}
 	for n := range e.V {
 		for p := range 3 {
 			e.V[n][p] = axis[p] * complex(at, 0)
@@ -53,7 +56,12 @@ func (t *Tree) Exact(z []Impedance, opt ExactOptions) (Exact, error) {
 		clear(flow)
 		for k := len(t.order) - 1; k >= 0; k-- {
 			n := t.order[k]
-			if s := t.Nodes[n].Source; s != nil {
+			if opt.Demand {
+				for _, i := range t.takes[n] {
+					k := &t.Takers[i]
+					inject(&flow[n], own{phases(k.Word), -complex(k.A, 0) * k.factor, false}, e.V[n], nominal, false)
+				}
+			} else if s := t.Nodes[n].Source; s != nil {
 				inject(&flow[n], t.own[n], e.V[n], nominal, opt.ConstantCurrent)
 			}
 			if up := t.Nodes[n].Up; up >= 0 {
@@ -72,7 +80,7 @@ func (t *Tree) Exact(z []Impedance, opt ExactOptions) (Exact, error) {
 			i := flow[n]
 			neutral := i[0] + i[1] + i[2]
 			for p := range 3 {
-				v := e.V[t.Segments[up].Near][p] + (i[p]+neutral)*z[up].Ohm
+				v := e.V[t.Segments[up].Near][p] + i[p]*z[up].Ohm + neutral*z[up].neutral()
 				moved = max(moved, cmplx.Abs(v-e.V[n][p]))
 				e.V[n][p] = v
 			}
@@ -91,12 +99,13 @@ func (t *Tree) Exact(z []Impedance, opt ExactOptions) (Exact, error) {
 type own struct {
 	lines   []int
 	current complex128 // along the voltage that it is connected to
+	holds   bool       // its current, not its power, when the voltage moves
 }
 
 // inject adds the current of a source at the voltages v.
 func inject(into *[3]complex128, o own, v [3]complex128, nominal float64, constant bool) {
 	drive := func(u complex128, nominal float64) complex128 {
-		if constant {
+		if constant || o.holds {
 			return o.current * u / complex(cmplx.Abs(u), 0)
 		}
 		power := cmplx.Conj(o.current) * complex(nominal, 0) // of the nominal voltage on the real axis
@@ -112,4 +121,50 @@ func inject(into *[3]complex128, o own, v [3]complex128, nominal float64, consta
 	for _, p := range o.lines {
 		into[p] += drive(v[p], nominal)
 	}
+}
+
+// Rises gives the exact solution in the form of the trade's figures: for every run and
+// path the change of the voltage's magnitude on each phase, and between lines, in
+// percent of nominal; for a solution of the demand the drop.
+func (t *Tree) Rises(e Exact) []Rise {
+	rises := make([]Rise, len(t.Segments))
+	u := t.VoltageV.Value
+	at := func(n int) (m [6]float64) {
+		for p := range 3 {
+			m[p] = 100 * cmplx.Abs(e.V[n][p]) / (u / math.Sqrt(3))
+		}
+		for k, pair := range pairs {
+			m[3+k] = 100 * cmplx.Abs(e.V[n][pair[0]]-e.V[n][pair[1]]) / u
+		}
+		return m
+	}
+	base := at(t.order[0])
+	for i := range t.Segments {
+		s, r := &t.Segments[i], &rises[i]
+		near, far := at(s.Near), at(s.Far)
+		for k := range far {
+			r.own[k], r.path[k] = far[k]-near[k], far[k]-base[k]
+			if e.demand {
+				r.own[k], r.path[k] = -r.own[k], -r.path[k]
+			}
+		}
+		r.known, r.reach = true, true
+		if e.demand {
+			r.show(s.TakePhases, u)
+		} else {
+			r.show(s.Phases, u)
+		}
+	}
+	return rises
+}
+
+// Unbalance is the negative sequence of the voltage at a node in percent of the
+// positive: the complex voltage unbalance factor of IEC 61000-2-2 (definition from
+// memory).
+func (e Exact) Unbalance(node int) float64 {
+	turn := cmplx.Rect(1, 2*math.Pi/3)
+	v := e.V[node]
+	positive := v[0] + turn*v[1] + turn*turn*v[2]
+	negative := v[0] + turn*turn*v[1] + turn*v[2]
+	return 100 * cmplx.Abs(negative) / cmplx.Abs(positive)
 }

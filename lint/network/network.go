@@ -1,8 +1,9 @@
 // Package network finds out who feeds whom: the tree rooted at the supply, the
 // current of every run, and the voltage rise along every path.
 //
-// It stands between design and assess. Loads are taken as zero; all sources run at
-// full output together, without diversity.
+// It stands between design and assess. All sources run at full output together,
+// without diversity, and for the rise loads are taken as zero; for the drop it is the
+// other way about: all stated loads and all charging, and no source.
 package network
 
 import (
@@ -54,6 +55,25 @@ type Segment struct {
 	ThirdPct       float64        // third harmonic in the current, percent
 	Sources        int            // behind it
 	UnknownBecause *design.Source // a source behind it without a known current
+
+	Takers       int            // loads, boards with a demand and charging batteries behind it
+	DemandA      quantity.Maybe // what they take, the worst phase, all legs
+	TakePhases   string         // as Phases
+	DropA        [3]complex128  // phasors towards the loads
+	DropNeutralA complex128     // their sum
+}
+
+// Taker is something that takes current: a load, a board's demand, a charging battery.
+type Taker struct {
+	Node    int
+	Subject string
+	At      source.Range
+	Word    string // the phases that it is on
+	A       float64
+	Charge  bool
+	Assumed bool // charging at the rating of the source, because no charge is stated
+
+	factor complex128 // power factor and its sine, lagging
 }
 
 // RiseMaxA is the greatest phase current that rise uses.
@@ -68,11 +88,14 @@ type Tree struct {
 	Faults   []finding.Finding
 	Unphased []*design.Source // single-phase sources that do not state their phase
 	VoltageV quantity.Maybe   // nominal, line to line
+	Takers   []Taker
+	Loose    []*design.Load // loads that do not state their phase
 
 	order  []int // nodes, each after the one that feeds it, the supply first
 	phase  map[*design.Source]string
 	behind []total // by node
 	own    []own   // by node, of its source
+	takes  [][]int // by node, its takers
 }
 
 // axis is the direction of a phase's nominal voltage.
@@ -360,6 +383,12 @@ type total struct {
 	sources int
 	words   uint8 // which phase words occur, a bit each
 	unknown *design.Source
+
+	take      [3]float64
+	drop      [3]complex128
+	takers    int
+	takeWords uint8
+	unsure    bool // a taker behind it without a known current
 }
 
 var words = []string{"3", "L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1"}
@@ -367,6 +396,7 @@ var words = []string{"3", "L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1"}
 // sum adds up currents from the ends towards the supply.
 func (t *Tree) sum(d *design.Design) {
 	t.assign(d)
+	t.demand(d)
 	riseAtMax := d.Site() != nil && d.Site().RiseAt.Value == "max"
 	t.behind, t.own = make([]total, len(t.Nodes)), make([]own, len(t.Nodes))
 	for k := len(t.order) - 1; k >= 0; k-- {
@@ -375,6 +405,7 @@ func (t *Tree) sum(d *design.Design) {
 		if s := t.Nodes[n].Source; s != nil {
 			t.own[n] = t.source(b, s, riseAtMax)
 		}
+		t.taken(b, n)
 		up := t.Nodes[n].Up
 		if up < 0 {
 			continue
@@ -384,7 +415,12 @@ func (t *Tree) sum(d *design.Design) {
 		for p := range 3 {
 			into.heat[p] += b.heat[p]
 			into.rise[p] += b.rise[p]
+			into.take[p] += b.take[p]
+			into.drop[p] += b.drop[p]
 		}
+		into.takers += b.takers
+		into.takeWords |= b.takeWords
+		into.unsure = into.unsure || b.unsure
 		into.third += b.third
 		into.weight += b.weight
 		into.sources += b.sources
@@ -395,7 +431,7 @@ func (t *Tree) sum(d *design.Design) {
 	}
 	for i := range t.Segments {
 		if s := &t.Segments[i]; s.State != Fed {
-			s.DesignCurrentA = quantity.Maybe{}
+			s.DesignCurrentA, s.DemandA = quantity.Maybe{}, quantity.Maybe{}
 			if s.Run != nil && s.Sources == 0 {
 				byCores(s, d)
 			}
@@ -443,14 +479,7 @@ func (t *Tree) assign(d *design.Design) {
 // phases, (U/sqrt3) I for one phase to neutral, U I between two lines.
 func (t *Tree) currents(s *design.Source, word string) (heat, rated quantity.Maybe) {
 	if s.RatedKVA.Known() && t.VoltageV.Known {
-		u := t.VoltageV.Value
-		switch len(phases(word)) {
-		case 3:
-			u *= math.Sqrt(3)
-		case 1:
-			u /= math.Sqrt(3)
-		}
-		rated = quantity.Of(s.RatedKVA.Value * 1000 / u)
+		rated = quantity.Of(s.RatedKVA.Value * 1000 / t.perKVA(word))
 	}
 	heat = rated
 	if s.MaxCurrentA.Known() {
@@ -497,16 +526,17 @@ func (t *Tree) source(b *total, s *design.Source, riseAtMax bool) own {
 		reactive = -reactive
 	}
 	i := complex(rated.Value*pf, rated.Value*reactive)
+	constant := s.Holds.Value == "current"
 	if len(lines) == 2 {
 		u := pairAxis(lines[0], lines[1])
 		b.rise[lines[0]] += i * u
 		b.rise[lines[1]] -= i * u
-		return own{lines, i}
+		return own{lines, i, constant}
 	}
 	for _, p := range lines {
 		b.rise[p] += i * axis[p]
 	}
-	return own{lines, i}
+	return own{lines, i, constant}
 }
 
 // pairAxis is the direction of the voltage between two lines.
@@ -522,15 +552,23 @@ func (t *Tree) segment(s *Segment, b *total, d *design.Design) {
 	if b.weight > 0 {
 		s.ThirdPct = b.third / b.weight
 	}
+	s.Takers, s.DropA, s.TakePhases = b.takers, b.drop, "3"
+	s.DropNeutralA = b.drop[0] + b.drop[1] + b.drop[2]
 	for i, w := range words {
 		if b.words == 1<<i {
 			s.Phases = w
 		}
+		if b.takeWords == 1<<i {
+			s.TakePhases = w
+		}
+	}
+	if !b.unsure {
+		s.DemandA = quantity.Of(max(b.take[0], b.take[1], b.take[2]))
 	}
 	switch {
-	case b.sources == 0:
+	case b.sources == 0 && b.takers == 0:
 		byCores(s, d)
-	case s.Phases != "3":
+	case b.sources == 0 && s.TakePhases != "3", b.takers == 0 && s.Phases != "3", s.Phases != "3" && s.Phases == s.TakePhases:
 		s.Loaded = 2
 	}
 	if b.unknown == nil {

@@ -38,7 +38,7 @@ const rest = "cable \"c\" {\n conductor = \"copper\"\n insulation = \"xlpe-90\"\
 func same(t *Tree, z complex128) []Impedance {
 	list := make([]Impedance, len(t.Segments))
 	for i := range list {
-		list[i] = Impedance{z, true}
+		list[i] = Impedance{Ohm: z, Known: true}
 	}
 	return list
 }
@@ -281,7 +281,7 @@ func TestProperties(t *testing.T) {
 		}
 		z := make([]Impedance, len(tree.Segments))
 		for i := range z {
-			z[i] = Impedance{complex(rapid.Float64Range(0.001, 0.1).Draw(rt, "r"), rapid.Float64Range(0, 0.05).Draw(rt, "x")), true}
+			z[i] = Impedance{Ohm: complex(rapid.Float64Range(0.001, 0.1).Draw(rt, "r"), rapid.Float64Range(0, 0.05).Draw(rt, "x")), Known: true}
 		}
 		one := tree.Rise(z)
 		// The run at the supply carries the sum of all sources, phase by phase.
@@ -320,7 +320,7 @@ func TestProperties(t *testing.T) {
 		}
 		zo := make([]Impedance, len(z))
 		for i := range z {
-			zo[at[tree.Segments[i].Run.Name]] = Impedance{z[i].Ohm / 2, true}
+			zo[at[tree.Segments[i].Run.Name]] = Impedance{Ohm: z[i].Ohm / 2, Known: true}
 		}
 		ro := other.Rise(zo)
 		for i := range tree.Segments {
@@ -358,7 +358,7 @@ func TestTradeFormula(t *testing.T) {
 		tree := Build(read(t, x.text))
 		z := make([]Impedance, len(tree.Segments))
 		for i := range z {
-			z[i] = Impedance{complex(0.002+0.05*rng.Float64(), 0), true}
+			z[i] = Impedance{Ohm: complex(0.002+0.05*rng.Float64(), 0), Known: true}
 		}
 		e, err := tree.Exact(z, ExactOptions{})
 		if err != nil {

@@ -132,7 +132,7 @@ func TestExternalNgspice(t *testing.T) {
 			tree := Build(d)
 			z := make([]Impedance, len(tree.Segments))
 			for i := range z {
-				z[i] = Impedance{complex(0.0002+0.004*rng.Float64(), 0.0001+0.001*rng.Float64()), true}
+				z[i] = Impedance{Ohm: complex(0.0002+0.004*rng.Float64(), 0.0001+0.001*rng.Float64()), Known: true}
 			}
 			nominal := 400 / math.Sqrt(3)
 			e, err := tree.Exact(z, ExactOptions{})
@@ -156,7 +156,7 @@ func TestExternalNgspice(t *testing.T) {
 			for n, v := range spice(t, tree, z, nominal, feedsAt(tree, flat, nominal)) {
 				if up := tree.Nodes[n].Up; up >= 0 {
 					for p := range 3 {
-						trade = math.Max(trade, math.Abs(along(v[p], axis[p])/nominal-1-rises[up].path[p]/100))
+						trade = math.Max(trade, math.Abs(component(v[p], axis[p])/nominal-1-rises[up].path[p]/100))
 					}
 				}
 			}

@@ -11,8 +11,18 @@ import (
 // Impedance is the series impedance of a run, ohm per conductor, all legs in
 // parallel; unknown where it could not be worked out.
 type Impedance struct {
-	Ohm   complex128
-	Known bool
+	Ohm        complex128
+	NeutralOhm complex128 // of the neutral conductor, where it differs
+	HasNeutral bool
+	Known      bool
+}
+
+// neutral is the impedance of the neutral conductor.
+func (z *Impedance) neutral() complex128 {
+	if z.HasNeutral {
+		return z.NeutralOhm
+	}
+	return z.Ohm
 }
 
 // Rise is the voltage rise of a run and of the path from the supply to its far end.
@@ -45,6 +55,14 @@ var pairs = [3][2]int{{0, 1}, {1, 2}, {2, 0}}
 // square and 0.05 % of nominal for what unbalance turns (2 %: at most 0.11 % of nominal),
 // which a test holds against Exact.
 func (t *Tree) Rise(z []Impedance) []Rise {
+	return t.change(z, func(s *Segment) ([3]complex128, complex128, string, bool) {
+		return s.RiseA, s.NeutralA, s.Phases, s.UnknownBecause == nil
+	})
+}
+
+// change adds up the change of voltage over every run and path for the currents that
+// carried gives: by phase, in the neutral, the phases that count, and whether known.
+func (t *Tree) change(z []Impedance, carried func(*Segment) ([3]complex128, complex128, string, bool)) []Rise {
 	rises := make([]Rise, len(t.Segments))
 	if !t.VoltageV.Known {
 		return rises
@@ -56,18 +74,19 @@ func (t *Tree) Rise(z []Impedance) []Rise {
 			continue
 		}
 		s, r := &t.Segments[i], &rises[i]
-		r.known = s.State == Fed && z[i].Known && s.UnknownBecause == nil
+		current, neutral, word, known := carried(s)
+		r.known = s.State == Fed && z[i].Known && known
 		if !r.known {
 			continue
 		}
 		var drop [3]complex128
 		for p := range 3 {
-			drop[p] = (s.RiseA[p] + s.NeutralA) * z[i].Ohm
-			r.own[p] = 100 * along(drop[p], axis[p]) / (u / math.Sqrt(3))
+			drop[p] = current[p]*z[i].Ohm + neutral*z[i].neutral()
+			r.own[p] = 100 * component(drop[p], axis[p]) / (u / math.Sqrt(3))
 		}
 		for k, pair := range pairs {
 			a, b := pair[0], pair[1]
-			r.own[3+k] = 100 * along(drop[a]-drop[b], pairAxis(a, b)) / u
+			r.own[3+k] = 100 * component(drop[a]-drop[b], pairAxis(a, b)) / u
 		}
 		r.path, r.reach = r.own, true
 		if up := t.Nodes[s.Near].Up; up >= 0 {
@@ -76,18 +95,23 @@ func (t *Tree) Rise(z []Impedance) []Rise {
 				r.path[k] += rises[up].path[k]
 			}
 		}
-		own, path := view(s.Phases, r.own), view(s.Phases, r.path)
-		nominal := Nominal(s.Phases, u)
-		r.Percent, r.V = quantity.Of(own), quantity.Of(own/100*nominal)
-		if r.reach {
-			r.PathPercent, r.PathV = quantity.Of(path), quantity.Of(path/100*nominal)
-		}
+		r.show(word, u)
 	}
 	return rises
 }
 
-// along is the component of v along a direction.
-func along(v, direction complex128) float64 { return real(v * cmplx.Conj(direction)) }
+// show fills the figures of the phases that count.
+func (r *Rise) show(word string, lineV float64) {
+	own, path := view(word, r.own), view(word, r.path)
+	nominal := Nominal(word, lineV)
+	r.Percent, r.V = quantity.Of(own), quantity.Of(own/100*nominal)
+	if r.reach {
+		r.PathPercent, r.PathV = quantity.Of(path), quantity.Of(path/100*nominal)
+	}
+}
+
+// component is the component of v along a direction.
+func component(v, direction complex128) float64 { return real(v * cmplx.Conj(direction)) }
 
 // index of the figure that a phase word looks at; -1 for three phases.
 func index(word string) int {
@@ -130,11 +154,19 @@ func (t *Tree) Path(node int) []int {
 // SourceRise gives the rise at a source and each segment's share of it, on the
 // phase that the source is on; for a three-phase source on its worst phase.
 func (t *Tree) SourceRise(rises []Rise, node int) (total Share, shares []Share, known bool) {
-	n := &t.Nodes[node]
-	if !n.Reached || n.Source == nil || n.Up < 0 || !rises[n.Up].reach {
+	if t.Nodes[node].Source == nil {
 		return Share{}, nil, false
 	}
-	word := t.phase[n.Source]
+	return t.Shares(rises, node, t.phase[t.Nodes[node].Source])
+}
+
+// Shares gives the rise or drop at a node on the phases of a word, and each segment's
+// share of it; for three phases on the worst.
+func (t *Tree) Shares(rises []Rise, node int, word string) (total Share, shares []Share, known bool) {
+	n := &t.Nodes[node]
+	if !n.Reached || n.Up < 0 || !rises[n.Up].reach {
+		return Share{}, nil, false
+	}
 	i := index(word)
 	if i < 0 {
 		i = 0

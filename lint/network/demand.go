@@ -1,0 +1,160 @@
+package network
+
+import (
+	"math"
+
+	"trefoil/lint/design"
+	"trefoil/ratings/quantity"
+)
+
+// demand lists what takes current: loads, the demand of boards, and batteries while
+// they charge. A battery that does not state its charge takes its rating.
+func (t *Tree) demand(d *design.Design) {
+	t.takes = make([][]int, len(t.Nodes))
+	node := map[any]int{}
+	for i := range t.Nodes {
+		switch n := &t.Nodes[i]; {
+		case n.Board != nil:
+			node[n.Board] = i
+		case n.Source != nil:
+			node[n.Source] = i
+		}
+	}
+	add := func(k Taker) {
+		t.takes[k.Node] = append(t.takes[k.Node], len(t.Takers))
+		t.Takers = append(t.Takers, k)
+	}
+	worst := t.worstPhase(d)
+	for _, l := range d.Loads {
+		n, ok := node[d.Find(l.Where.Kind, l.Where.Name)]
+		if !ok || l.Where.Origin != design.Stated {
+			continue // told where it is written
+		}
+		k := Taker{Node: n, Subject: l.Subject(), At: l.At, A: math.NaN(), factor: lagging(l.PowerFactor)}
+		switch {
+		case !l.Phases.Known() || l.Phase.Origin == design.Faulty:
+		case l.Phases.Value == 3:
+			k.Word = "3"
+		case l.Phase.Known():
+			k.Word = l.Phase.Value
+		default:
+			k.Word = worst
+			t.Loose = append(t.Loose, l)
+		}
+		k.A = t.amperes(l.DemandA, l.DemandKVA, k.Word)
+		add(k)
+	}
+	for i := range t.Nodes {
+		n := &t.Nodes[i]
+		if b := n.Board; b != nil && b.DemandA.Origin != design.Absent && !(b.DemandA.Known() && b.DemandA.Value == 0) {
+			add(Taker{Node: i, Subject: b.Subject(), At: b.DemandA.At, Word: "3", A: t.amperes(b.DemandA, design.Num{}, "3"), factor: lagging(b.DemandPowerFactor)})
+		}
+		s := n.Source
+		if s == nil || s.SourceKind.Value != "battery" && s.ChargeA.Origin == design.Absent && s.ChargeKVA.Origin == design.Absent {
+			continue
+		}
+		k := Taker{Node: i, Subject: s.Subject(), At: s.At, Word: t.phase[s], Charge: true, factor: 1}
+		if s.ChargeA.Origin == design.Absent && s.ChargeKVA.Origin == design.Absent {
+			_, rated := t.currents(s, k.Word)
+			k.A, k.Assumed = rated.Or(math.NaN()), true
+		} else {
+			k.A = t.amperes(s.ChargeA, s.ChargeKVA, k.Word)
+		}
+		if k.A != 0 {
+			add(k)
+		}
+	}
+}
+
+// lagging is the power factor as a complex factor of a current that lags.
+func lagging(pf design.Num) complex128 {
+	if !pf.Known() {
+		return complex(math.NaN(), 0)
+	}
+	return complex(pf.Value, -math.Sqrt(max(0, 1-pf.Value*pf.Value)))
+}
+
+// amperes is a current in each line, stated or from an apparent power; NaN where
+// neither can be had.
+func (t *Tree) amperes(a, kva design.Num, word string) float64 {
+	switch {
+	case word == "":
+		return math.NaN()
+	case a.Known():
+		return a.Value
+	case a.Origin == design.Absent && kva.Known() && t.VoltageV.Known:
+		return kva.Value * 1000 / t.perKVA(word)
+	}
+	return math.NaN()
+}
+
+// perKVA is the voltage by which an apparent power is divided for the current of a line.
+func (t *Tree) perKVA(word string) float64 {
+	switch len(phases(word)) {
+	case 3:
+		return t.VoltageV.Value * math.Sqrt(3)
+	case 1:
+		return t.VoltageV.Value / math.Sqrt(3)
+	}
+	return t.VoltageV.Value
+}
+
+// worstPhase is the phase that carries the greatest stated single-phase load.
+func (t *Tree) worstPhase(d *design.Design) string {
+	var stated [3]float64
+	for _, l := range d.Loads {
+		if l.Phases.Known() && l.Phases.Value == 1 && l.Phase.Known() {
+			if p := phases(l.Phase.Value); len(p) == 1 {
+				if a := t.amperes(l.DemandA, l.DemandKVA, l.Phase.Value); a > 0 {
+					stated[p[0]] += a
+				}
+			}
+		}
+	}
+	worst := 0
+	for p := range stated {
+		if stated[p] > stated[worst] {
+			worst = p
+		}
+	}
+	return words[worst+1]
+}
+
+// taken adds what a node takes to what lies behind it.
+func (t *Tree) taken(b *total, n int) {
+	for _, i := range t.takes[n] {
+		k := &t.Takers[i]
+		b.takers++
+		if !quantity.Finite(k.A) || !quantity.Finite(real(k.factor)) {
+			b.unsure = true
+			continue
+		}
+		for j, w := range words {
+			if w == k.Word {
+				b.takeWords |= 1 << j
+			}
+		}
+		lines := phases(k.Word)
+		i := complex(k.A, 0) * k.factor
+		for _, p := range lines {
+			b.take[p] += k.A
+		}
+		if len(lines) == 2 {
+			u := pairAxis(lines[0], lines[1])
+			b.drop[lines[0]] += i * u
+			b.drop[lines[1]] -= i * u
+			continue
+		}
+		for _, p := range lines {
+			b.drop[p] += i * axis[p]
+		}
+	}
+}
+
+// Drop works out the voltage drop from the supply to everything that takes current,
+// with no source running: the same trade's figure as Rise, for currents the other way.
+func (t *Tree) Drop(z []Impedance) []Rise {
+	return t.change(z, func(s *Segment) ([3]complex128, complex128, string, bool) {
+		return s.DropA, s.DropNeutralA, s.TakePhases, s.DemandA.Known
+	})
+}

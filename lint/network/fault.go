@@ -1,0 +1,128 @@
+package network
+
+import (
+	"math"
+	"math/cmplx"
+
+	"trefoil/ratings/quantity"
+)
+
+// Origin is what a fault sees of the network behind the point of supply: ohm to
+// neutral, or of a loop, as a magnitude, with the ratio of reactance to resistance
+// where it is known.
+type Origin struct {
+	Ohm    quantity.Maybe
+	XOverR quantity.Maybe
+}
+
+// least is the least impedance that the origin can have together with a path: where
+// the angle is not known, the angle furthest from the path's.
+func (o Origin) least(path complex128) float64 {
+	if o.XOverR.Known {
+		return cmplx.Abs(o.at(math.Atan(o.XOverR.Value)) + path)
+	}
+	return min(cmplx.Abs(o.at(0)+path), cmplx.Abs(o.at(math.Pi/2)+path))
+}
+
+// most is the greatest: where the angle is not known, that of the path.
+func (o Origin) most(path complex128) float64 {
+	if o.XOverR.Known {
+		return cmplx.Abs(o.at(math.Atan(o.XOverR.Value)) + path)
+	}
+	return o.Ohm.Value + cmplx.Abs(path)
+}
+
+func (o Origin) at(angle float64) complex128 { return cmplx.Rect(o.Ohm.Value, angle) }
+
+// Branch is a run as a fault sees it: ohm of one conductor, all legs in parallel, cold
+// (at 20 degC) and hot (at its operating limit).
+type Branch struct {
+	Cold, Hot           complex128 // of a phase
+	EarthCold, EarthHot complex128 // of what an earth fault returns by
+	NeutralHot          complex128
+	Known               bool
+	HasEarth            bool
+	HasNeutral          bool
+}
+
+// FaultCase is what fault levels hang on besides the runs.
+type FaultCase struct {
+	Max, Min, Loop       Origin // strongest and weakest supply, earth-fault loop there
+	FactorMax, FactorMin float64
+	Feed                 []quantity.Maybe // A that the source at each node feeds into a fault; 0 without a source
+}
+
+// Level is the prospective fault current at a node; what cannot be had is unknown.
+type Level struct {
+	MaxA      quantity.Maybe // three-phase, cold, every source feeding
+	FeedA     float64        // the sources' part of it
+	MinA      quantity.Maybe // the least of line to line and line to neutral, hot, no source feeding
+	LoopOhm   quantity.Maybe // earth-fault loop, hot
+	EarthMinA quantity.Maybe // earth fault, hot
+	EarthMaxA quantity.Maybe // earth fault, cold
+	HotOhm    quantity.Maybe // of a phase, supply and path, hot
+}
+
+// FaultLevels works out the fault levels of every node from the supply through every run:
+// three-phase c U / (sqrt3 |Z|), line to line sqrt3/2 of it, line to neutral and to
+// earth c U / (sqrt3 |loop|) - the voltage source at the point of fault of IEC 60909-0
+// clause 4 (from memory), with the impedances of the path added as complex numbers.
+// What sources feed is added in full at every node, which is the safe side; for the
+// least currents they are left out. branches holds one a run.
+func (t *Tree) FaultLevels(branches []Branch, c FaultCase) []Level {
+	levels := make([]Level, len(t.Nodes))
+	if !t.VoltageV.Known || len(t.order) == 0 || t.Nodes[t.order[0]].Supply == nil {
+		return levels
+	}
+	u0 := t.VoltageV.Value / math.Sqrt(3)
+	feed, fed := 0.0, true
+	for n := range t.Nodes {
+		if t.Nodes[n].Reached {
+			feed += c.Feed[n].Value
+			fed = fed && c.Feed[n].Known
+		}
+	}
+	type path struct {
+		cold, hot, earthCold, earthHot, neutral complex128
+		known, earth, hasNeutral                bool
+	}
+	paths := make([]path, len(t.Nodes))
+	for _, n := range t.order {
+		p := &paths[n]
+		up := t.Nodes[n].Up
+		switch {
+		case !t.Nodes[n].Reached:
+			continue
+		case up < 0:
+			*p = path{known: true, earth: true, hasNeutral: true}
+		default:
+			b, near := &branches[up], paths[t.Segments[up].Near]
+			if !near.known || !b.Known || t.Segments[up].State != Fed {
+				continue
+			}
+			*p = path{
+				near.cold + b.Cold, near.hot + b.Hot, near.earthCold + b.EarthCold, near.earthHot + b.EarthHot, near.neutral + b.NeutralHot,
+				true, near.earth && b.HasEarth, near.hasNeutral && b.HasNeutral,
+			}
+		}
+		l := &levels[n]
+		l.FeedA = feed
+		if c.Max.Ohm.Known && fed {
+			l.MaxA = quantity.Of(c.FactorMax*u0/c.Max.least(p.cold) + feed)
+		}
+		if c.Min.Ohm.Known {
+			ohm := c.Min.most(p.hot)
+			l.HotOhm = quantity.Of(ohm)
+			l.MinA = quantity.Of(math.Sqrt(3) / 2 * c.FactorMin * u0 / ohm)
+		}
+		if c.Loop.Ohm.Known && p.hasNeutral && l.MinA.Known {
+			l.MinA.Value = min(l.MinA.Value, c.FactorMin*u0/c.Loop.most(p.hot+p.neutral))
+		}
+		if c.Loop.Ohm.Known && p.earth {
+			l.LoopOhm = quantity.Of(c.Loop.most(p.hot + p.earthHot))
+			l.EarthMinA = quantity.Of(c.FactorMin * u0 / l.LoopOhm.Value)
+			l.EarthMaxA = quantity.Of(c.FactorMax * u0 / c.Loop.least(p.cold+p.earthCold))
+		}
+	}
+	return levels
+}
