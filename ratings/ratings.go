@@ -143,6 +143,7 @@ func (g *Gap) Error() string { return g.Reason }
 type Info struct {
 	Name           string // "iec-60364-5-52:2009"
 	Title          string // "IEC 60364-5-52:2009, Annex B"
+	Family         string // iec | bs | as-nzs | nec: whose rules of protection go with it
 	Scope          string // one sentence: what it rates and what not
 	AirC           float64
 	SoilC          float64

@@ -39,10 +39,11 @@ func set(name, country string, airC, soilC float64) ratings.Set {
 	}
 	return &computed.Set{
 		About: ratings.Info{
-			Name:  name,
-			Title: "AS/NZS 3008.1.1:2017, conditions of " + country + "; capacities computed, not the printed tables",
-			Scope: "unarmoured cables of 0.6/1 kV: capacities computed after IEC 60287, grouping in air by Tables 22 to 24 (from memory), in the ground by Tables 25 (from memory) or computed; not in thermal insulation",
-			AirC:  airC, SoilC: soilC, SoilKmW: 1.2, DepthM: 0.5,
+			Name:   name,
+			Family: "as-nzs",
+			Title:  "AS/NZS 3008.1.1:2017, conditions of " + country + "; capacities computed, not the printed tables",
+			Scope:  "unarmoured cables of 0.6/1 kV: capacities computed after IEC 60287, grouping in air by Tables 22 to 24 (from memory), in the ground by Tables 25 (from memory) or computed; not in thermal insulation",
+			AirC:   airC, SoilC: soilC, SoilKmW: 1.2, DepthM: 0.5,
 			SupersededBy: "AS/NZS 3008.1.1:2025", SupersededFrom: "mandatory in Australia from 19 June 2026",
 			SupersededRef: "GSES, AS/NZS 3008 updates for solar cable design, gses.com.au/asnzs-3008-updates-for-solar-cable-design; it renumbers the tables",
 		},

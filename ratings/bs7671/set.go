@@ -104,10 +104,11 @@ func build() (*methods.Tables, error) {
 	t := &methods.Tables{
 		Standard: "BS 7671:2018",
 		About: ratings.Info{
-			Name:  "bs-7671:2018",
-			Title: "BS 7671:2018, Appendix 4: current-carrying capacity and voltage drop",
-			Scope: "thermoplastic (70 degC) and thermosetting (90 degC) cables, single-core copper and multicore copper and aluminium; in the ground armoured multicore only",
-			AirC:  30, SoilC: 20, SoilKmW: 2.5, DepthM: 0.7,
+			Name:   "bs-7671:2018",
+			Family: "bs",
+			Title:  "BS 7671:2018, Appendix 4: current-carrying capacity and voltage drop",
+			Scope:  "thermoplastic (70 degC) and thermosetting (90 degC) cables, single-core copper and multicore copper and aluminium; in the ground armoured multicore only",
+			AirC:   30, SoilC: 20, SoilKmW: 2.5, DepthM: 0.7,
 		},
 		Capacity: map[methods.Key]*table.Series{},
 		Trays:    map[methods.TrayKey]*table.Series{},

@@ -17,10 +17,11 @@ import (
 var Set = sync.OnceValue(func() ratings.Set {
 	return &computed.Set{
 		About: ratings.Info{
-			Name:  "iec-60287",
-			Title: "computed after IEC 60287-1-1, 60287-2-1 and 60287-2-2",
-			Scope: "unarmoured cables of 0.6/1 kV in free air, on a surface, in conduit, and in the ground; groups in the ground by mutual heating, in free air up to three side by side; not several circuits in one enclosure",
-			AirC:  30, SoilC: 20, SoilKmW: 2.5, DepthM: 0.7,
+			Name:   "iec-60287",
+			Family: "iec",
+			Title:  "computed after IEC 60287-1-1, 60287-2-1 and 60287-2-2",
+			Scope:  "unarmoured cables of 0.6/1 kV in free air, on a surface, in conduit, and in the ground; groups in the ground by mutual heating, in free air up to three side by side; not several circuits in one enclosure",
+			AirC:   30, SoilC: 20, SoilKmW: 2.5, DepthM: 0.7,
 		},
 		Ref:    "IEC 60287-1-1 clause 1.4.1, computed",
 		Limit:  conductor.TemperatureC,

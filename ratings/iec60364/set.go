@@ -54,10 +54,11 @@ func build() (*methods.Tables, error) {
 	t := &methods.Tables{
 		Standard: "IEC 60364-5-52:2009",
 		About: ratings.Info{
-			Name:  "iec-60364-5-52:2009",
-			Title: "IEC 60364-5-52:2009, Annex B: current-carrying capacities",
-			Scope: "PVC (70 degC) and XLPE or EPR (90 degC) cables, copper and aluminium, reference methods A1 to G; not mineral-insulated ones",
-			AirC:  30, SoilC: 20, SoilKmW: 2.5, DepthM: 0.7,
+			Name:   "iec-60364-5-52:2009",
+			Family: "iec",
+			Title:  "IEC 60364-5-52:2009, Annex B: current-carrying capacities",
+			Scope:  "PVC (70 degC) and XLPE or EPR (90 degC) cables, copper and aluminium, reference methods A1 to G; not mineral-insulated ones",
+			AirC:   30, SoilC: 20, SoilKmW: 2.5, DepthM: 0.7,
 		},
 		Capacity: map[methods.Key]*table.Series{},
 		Trays:    map[methods.TrayKey]*table.Series{},

@@ -72,10 +72,11 @@ func build() (*set, error) {
 
 func (s *set) Info() ratings.Info {
 	return ratings.Info{
-		Name:  "nec:2023",
-		Title: "NEC:2023, Article 310, and Chapter 9 Table 9",
-		Scope: "copper and aluminium in AWG and kcmil by Table 310.16: raceways, covered trays, direct buried; open trays and free air by the same table, on the safe side",
-		AirC:  30, SoilC: 30, SoilKmW: 0.9, DepthM: 0.9,
+		Name:   "nec:2023",
+		Family: "nec",
+		Title:  "NEC:2023, Article 310, and Chapter 9 Table 9",
+		Scope:  "copper and aluminium in AWG and kcmil by Table 310.16: raceways, covered trays, direct buried; open trays and free air by the same table, on the safe side",
+		AirC:   30, SoilC: 30, SoilKmW: 0.9, DepthM: 0.9,
 		ContinuousShare: 1.25, ContinuousRef: "NEC:2023 690.8(B) and 705.28(B)",
 	}
 }

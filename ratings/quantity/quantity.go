@@ -71,6 +71,7 @@ var (
 	Ampere    = Unit{"A", 1}
 	Volt      = Unit{"V", 2}
 	Percent   = Unit{"%", 2}
+	MilliAmp  = Unit{"mA", 0}
 	Metre     = Unit{"m", 1}
 	Milli     = Unit{"mm", 1}
 	Celsius   = Unit{"degC", 0}
@@ -79,6 +80,9 @@ var (
 	KiloAmp   = Unit{"kA", 2}
 	OhmPerKM  = Unit{"ohm/km", 4}
 	Ohm       = Unit{"ohm", 4}
+	Second    = Unit{"s", 2}
+	MegaA2s   = Unit{"x 10^6 A2s", 3}
+	SquareMM  = Unit{"mm2", 1}
 	Ratio     = Unit{"", 3}
 	SoilKMW   = Unit{"K.m/W", 2}
 	KilogramM = Unit{"kg/m", 2}
@@ -180,4 +184,13 @@ func Kcmil(v float64) (Size, error) {
 		return Size{}, fmt.Errorf("%v is not a size in kcmil; 250 to 2000 are usual", v)
 	}
 	return Size{MM2: v * 1000 * math.Pi / 4 * 0.0254 * 0.0254, Trade: trim(strconv.FormatFloat(v, 'f', 3, 64)) + " kcmil"}, nil
+}
+
+// Figure prints a figure whose size is not known beforehand: four digits that count.
+func Figure(x float64) string {
+	if x == 0 || !Finite(x) {
+		return strconv.FormatFloat(x, 'g', -1, 64)
+	}
+	decimals := 3 - int(math.Floor(math.Log10(math.Abs(x))))
+	return strconv.FormatFloat(x, 'f', min(max(decimals, 0), 12), 64)
 }

@@ -308,7 +308,7 @@ func NewSet(name string, u *Tables) (ratings.Set, error) {
 		Harmonic: ratings.Ref{Text: "IEC 60364-5-52:2009 Table E.52.1", Status: ratings.Memory},
 		Name:     iec60364.MethodName, Z: iec60364.Impedance, Fuse: iec60364.Fuse, Item: map[int]*table.Series{},
 	}
-	t.About.Name, t.About.Title, t.About.Scope = name, "your own tables in "+name, "what those tables hold"
+	t.About.Name, t.About.Title, t.About.Scope, t.About.Family = name, "your own tables in "+name, "what those tables hold", "iec"
 	t.Missing = func(k methods.Key) string {
 		return fmt.Sprintf("the tables in %s have no column for a %s %s cable, %s, by method %s with %d loaded conductors", name, k.Build, k.Material, k.Ins, iec60364.MethodName(k.Method), k.Loaded)
 	}
