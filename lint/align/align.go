@@ -43,11 +43,16 @@ func Text(f *source.File) ([]byte, []finding.Finding) {
 		}
 		plain = next
 	}
-	plain = append(bytes.TrimRight(plain, "\r\n \t"), '\n')
-	if len(bytes.TrimSpace(plain)) == 0 {
-		plain = nil
+	full := bytes.TrimRight(plain, "\r\n \t")
+	whole := append(bytes.Clone(full), '\n')
+	if !same(plain, whole) { // the end of a text in lines, which keeps the blanks behind it
+		blanks, _, _ := bytes.Cut(plain[len(full):], []byte("\n"))
+		whole = append(append(bytes.Clone(full), blanks...), '\n')
 	}
-	return plain, nil
+	if len(bytes.TrimSpace(whole)) == 0 {
+		whole = nil
+	}
+	return whole, nil
 }
 
 var start = hcl.Pos{Line: 1, Column: 1}

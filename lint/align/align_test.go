@@ -60,7 +60,7 @@ func comments(text []byte) (list []string) {
 
 // FuzzAlign: twice is once, words and comments stay.
 func FuzzAlign(f *testing.F) {
-	for _, s := range []string{"a \"b\" {\nx=1\n y = [1,\n2] # c\n}\n", "a {\r\n x = <<E\r\n  t\r\nE\r\n}\r\n", "# x\n", "a{b{c{}}}", "a {\n x = \"${y ? 1 : 2}\"\n}\n"} {
+	for _, s := range []string{"a \"b\" {\nx=1\n y = [1,\n2] # c\n}\n", "a {\r\n x = <<E\r\n  t\r\nE\r\n}\r\n", "# x\n", "A=0 .0", "x=<<E\nt\nE \n", "A=<<MR\nMR \n ", "Y=<<E\r\nE\t\t", "a{b{c{}}}", "a {\n x = \"${y ? 1 : 2}\"\n}\n"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
