@@ -76,7 +76,7 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 			r.fault("unknown-word", r.rng(a.NameRange), fmt.Sprintf("a %s has no attribute %q", s.kind, name), next)
 			continue
 		}
-		readAttribute(r, f, o, name, a.Expr)
+		readAttribute(r, f, o, name, a.Expr, r.rng(a.SrcRange))
 	}
 	for i, inner := range b.Body.Blocks {
 		n := s.blocks[inner.Type]
@@ -118,24 +118,23 @@ func mayCopy(kind string) bool {
 }
 
 // readAttribute copies one attribute, now or as soon as what it hangs on is known.
-func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyntax.Expression) {
+func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyntax.Expression, at source.Range) {
 	switch {
 	case f.link != nil:
-		r.linkLater(expr, f.kinds, func(l Link) { *f.link(o) = l })
+		r.linkLater(expr, at, f.kinds, func(l Link) { *f.link(o) = l })
 		return
 	case f.links != nil:
 		list, ok := expr.(*hclsyntax.TupleConsExpr)
 		if !ok {
-			r.fault("value-impossible", r.rng(expr.Range()), name+" is a list of references", fmt.Sprintf("write %s = [%s.NAME]", name, f.kinds[0]))
+			r.fault("value-impossible", at, name+" is a list of references", fmt.Sprintf("write %s = [%s.NAME]", name, f.kinds[0]))
 			return
 		}
 		*f.links(o) = make([]Link, len(list.Exprs))
 		for i, e := range list.Exprs {
-			r.linkLater(e, f.kinds, func(l Link) { (*f.links(o))[i] = l })
+			r.linkLater(e, r.rng(e.Range()), f.kinds, func(l Link) { (*f.links(o))[i] = l })
 		}
 		return
 	}
-	at := r.rng(expr.Range())
 	faulty := func() {
 		switch {
 		case f.num != nil:
@@ -154,7 +153,7 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 		if lit, ok := expr.(*hclsyntax.LiteralValueExpr); ok && lit.Val.Type() == cty.Number && lit.Val.IsKnown() && !lit.Val.IsNull() {
 			v, _ := lit.Val.AsBigFloat().Float64()
 			if why := f.refuse(v); why != "" {
-				r.fault("value-impossible", at, fmt.Sprintf("%s is %s; %s", name, at.Text(), why), "")
+				r.fault("value-impossible", at, fmt.Sprintf("%s is %s; %s", name, r.rng(expr.Range()).Text(), why), "")
 				faulty()
 				return
 			}
@@ -347,12 +346,12 @@ func (f *field[T]) refuseText(s string) string {
 }
 
 // linkLater reads a reference, now or when let is known.
-func (r *reader) linkLater(expr hclsyntax.Expression, kinds []string, set func(Link)) {
-	set(Link{At: r.rng(expr.Range()), Origin: Faulty})
-	if r.readLink(expr, kinds, set) {
+func (r *reader) linkLater(expr hclsyntax.Expression, at source.Range, kinds []string, set func(Link)) {
+	set(Link{At: at, Origin: Faulty})
+	if r.readLink(expr, at, kinds, set) {
 		return
 	}
-	r.postpone(func(*environment) { r.readLink(expr, kinds, set) })
+	r.postpone(func(*environment) { r.readLink(expr, at, kinds, set) })
 }
 
 // postpone keeps work until let is known, with the block it belongs to.
@@ -365,8 +364,8 @@ func (r *reader) postpone(do func(*environment)) {
 }
 
 // readLink reads a reference; false when it hangs on let, which is not known yet.
-func (r *reader) readLink(expr hclsyntax.Expression, kinds []string, set func(Link)) bool {
-	at := r.rng(expr.Range())
+func (r *reader) readLink(expr hclsyntax.Expression, at source.Range, kinds []string, set func(Link)) bool {
+	written := r.rng(expr.Range()).Text()
 	want := kinds[0] + ".NAME"
 	refuse := func(what string) bool {
 		r.fault("value-impossible", at, what, "write "+want+`, or `+kinds[0]+`["..."] where the name is no plain word`)
@@ -376,13 +375,13 @@ func (r *reader) readLink(expr hclsyntax.Expression, kinds []string, set func(Li
 	case *hclsyntax.ScopeTraversalExpr:
 		l, ok := link(e.Traversal)
 		if !ok {
-			return refuse(fmt.Sprintf("%s is no reference to a block", shorten(at.Text())))
+			return refuse(fmt.Sprintf("%s is no reference to a block", shorten(written)))
 		}
 		l.At, l.Origin = at, Stated
 		r.accept(l, kinds, set)
 		return true
 	case *hclsyntax.ParenthesesExpr:
-		return r.readLink(e.Expression, kinds, set)
+		return r.readLink(e.Expression, at, kinds, set)
 	case *hclsyntax.ConditionalExpr:
 		if r.env == nil && len(e.Condition.Variables()) > 0 {
 			return false
@@ -395,13 +394,13 @@ func (r *reader) readLink(expr hclsyntax.Expression, kinds []string, set func(Li
 			return refuse("the condition is neither true nor false")
 		}
 		if v.True() {
-			return r.readLink(e.TrueResult, kinds, set)
+			return r.readLink(e.TrueResult, at, kinds, set)
 		}
-		return r.readLink(e.FalseResult, kinds, set)
+		return r.readLink(e.FalseResult, at, kinds, set)
 	case *hclsyntax.IndexExpr:
 		base, ok := e.Collection.(*hclsyntax.ScopeTraversalExpr)
 		if !ok {
-			return refuse(fmt.Sprintf("%s is no reference to a block", shorten(at.Text())))
+			return refuse(fmt.Sprintf("%s is no reference to a block", shorten(written)))
 		}
 		if r.env == nil && len(e.Key.Variables()) > 0 {
 			return false
@@ -411,7 +410,7 @@ func (r *reader) readLink(expr hclsyntax.Expression, kinds []string, set func(Li
 			if len(base.Traversal) == 1 { // source[let.name]
 				l, ok = Link{Kind: base.Traversal.RootName()}, true
 			} else {
-				return refuse(fmt.Sprintf("%s is no reference to a block", shorten(at.Text())))
+				return refuse(fmt.Sprintf("%s is no reference to a block", shorten(written)))
 			}
 		}
 		v, good := r.evaluate(e.Key, r.env)
@@ -431,7 +430,7 @@ func (r *reader) readLink(expr hclsyntax.Expression, kinds []string, set func(Li
 		r.accept(l, kinds, set)
 		return true
 	}
-	return refuse(fmt.Sprintf("%s is no reference to a block", shorten(at.Text())))
+	return refuse(fmt.Sprintf("%s is no reference to a block", shorten(written)))
 }
 
 // accept takes a link whose kind may stand here.
@@ -448,7 +447,7 @@ func (r *reader) accept(l Link, kinds []string, set func(Link)) {
 			return
 		}
 	}
-	r.fault("unknown-reference", l.At, fmt.Sprintf("%s names no kind of block", shorten(l.At.Text())), suggest(l.Kind, kinds))
+	r.fault("unknown-reference", l.At, fmt.Sprintf("%s names no kind of block", shorten(l.Subject())), suggest(l.Kind, kinds))
 }
 
 func shorten(s string) string {

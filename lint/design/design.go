@@ -150,7 +150,8 @@ type Transformer struct {
 type Terminals struct {
 	At                             source.Range
 	Materials                      Texts
-	MinMM2, MaxMM2, MaxDeviceA     Num
+	MinMM2, MaxMM2                 Num
+	MinDeviceA, MaxDeviceA         Num
 	MaxC, ConductorsPerPole        Num
 	FinestStrand                   Text
 	StudMM, GlandMinMM, GlandMaxMM Num

@@ -293,6 +293,8 @@ func (d *Design) complete() {
 		setNum(&s.FrequencyHz, 50)
 		setText(&s.RiseAt, "rated")
 		setText(&s.RiseMethod, "trade")
+		setNum(&s.VoltageFactorMax, 1.05)
+		setNum(&s.VoltageFactorMin, 0.95)
 		setText(&s.RiseSupply, "nominal")
 	}
 	for _, s := range d.Supplies {
@@ -415,7 +417,14 @@ func (d *Design) complete() {
 			d.missingIn(r, "section", r.Sections[i].At, missing(sectionSchema, &r.Sections[i]))
 		}
 		for i := range r.Devices {
-			d.missingIn(r, "device", r.Devices[i].At, missing(deviceSchema, &r.Devices[i]))
+			device := &r.Devices[i]
+			d.missingIn(r, "device", device.At, missing(deviceSchema, device))
+			for _, f := range []*Num{&device.AmbientFactor, &device.RowFactor} {
+				if f.Known() && device.FactorOrigin.Origin == Absent {
+					d.tell("value-missing", f.At, r.Subject(), "a factor of a device is given without factor_origin", "say where the factor comes from")
+					break
+				}
+			}
 		}
 		for i := range r.Ends {
 			d.missingIn(r, "ends", r.Ends[i].At, missing(endSchema, &r.Ends[i]))

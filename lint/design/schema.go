@@ -173,6 +173,7 @@ func terminalFields() *schema[Terminals] {
 		"min_mm2":             num(func(o *Terminals) *Num { return &o.MinMM2 }, 0, 5000),
 		"max_mm2":             {num: func(o *Terminals) *Num { return &o.MaxMM2 }, above: true, high: 5000},
 		"max_device_a":        positive(func(o *Terminals) *Num { return &o.MaxDeviceA }),
+		"min_device_a":        positive(func(o *Terminals) *Num { return &o.MinDeviceA }),
 		"max_c":               num(func(o *Terminals) *Num { return &o.MaxC }, 20, 250),
 		"conductors_per_pole": counted(func(o *Terminals) *Num { return &o.ConductorsPerPole }, 1, 50),
 		"finest_strand":       word(func(o *Terminals) *Text { return &o.FinestStrand }, "solid", "stranded", "flexible"),
