@@ -13,7 +13,7 @@ var DeviceBelowCurrent = &engine.Rule{
 	Name: "device-below-current", Summary: "a protective device is set below the design current", Severity: finding.Error,
 	Clause: engine.Clause{Publication: "IEC 60364-4-43", Edition: "2008", Number: "clause 433.1, Ib <= In; BS 7671 433.1.1; AS/NZS 3000 clause 2.5.3.1"}, Since: "0.1.0", Check: deviceBelowCurrent,
 	Doc: engine.Doc{
-		Checks: "The setting of each device of a run against the run's design current, times 1.25 under a set that asks it of devices not rated for full duty (full_rated = true).",
+		Checks: "The setting of each device of a run against the run's design current, or its demand where that is more, times 1.25 under a set that asks it of devices not rated for full duty (full_rated = true).",
 		Why:    "It trips on clear days: sources hold their full current for hours.",
 		Blind:  "The heat of the enclosure and of neighbouring devices, which lower what a device carries.", Sources: "IEC 60364-4-43 clause 433.1.", Bad: "set-too-low", Good: "set-above",
 	},
@@ -25,7 +25,7 @@ func deviceBelowCurrent(r *engine.Review) {
 		if !a.Segment.DesignCurrentA.Known {
 			continue
 		}
-		current := a.Segment.DesignCurrentA.Value
+		current := max(a.Segment.DesignCurrentA.Value, a.Segment.DemandA.Or(0))
 		for k := range a.Run.Devices {
 			d := &a.Run.Devices[k]
 			p, ok := protection(d)

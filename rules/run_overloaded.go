@@ -17,7 +17,7 @@ var RunOverloaded = &engine.Rule{
 	Name: "run-overloaded", Summary: "design current is above the capacity of the run", Severity: finding.Error,
 	Clause: engine.Clause{Publication: "IEC 60364-5-52", Edition: "2009", Number: "clause 523.1; BS 7671:2018, regulation 523.1"}, Since: "0.1.0", Check: runOverloaded,
 	Doc: engine.Doc{
-		Checks:  "The sum of the greatest continuous currents of all sources behind the run, without diversity, on its worst phase, against the capacity of its worst section: tabulated value times every factor, times the legs. Under a set that has a rule for continuous duty, also against that.",
+		Checks:  "The sum of the greatest continuous currents of all sources behind the run, without diversity, on its worst phase, or what loads and charging take where that is more, against the capacity of its worst section: tabulated value times every factor, times the legs. Under a set that has a rule for continuous duty, also against that.",
 		Why:     "A cable above its capacity ages fast, and its neighbours with it. Sources run for hours at full output, together.",
 		Accepts: "the design current in percent of the capacity",
 		Blind:   "Terminations, the time for which a current lasts, and damage already done.",
@@ -40,6 +40,9 @@ func runOverloaded(r *engine.Review) {
 		what := "carries " + load
 		if a.OnNeutral {
 			what = "carries " + load + " of third harmonic in its neutral"
+		}
+		if a.OnDemand {
+			what = "carries " + load + " to loads and charging"
 		}
 		f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("run %q %s but is rated for %s%s: %s", a.Run.Name, what, capacity, where(a, s), working(r.Review, a, s)), advice(s))
 		f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA.Value}, {Key: "capacity_a", Value: a.CapacityA.Value}}

@@ -32,7 +32,7 @@ func voltageRise(r *engine.Review) {
 		if source == nil {
 			continue
 		}
-		total, shares, known := r.Tree.SourceRise(r.Rises, n)
+		total, shares, known := r.Tree.SourceRise(r.Verdict(), n)
 		if !known || quantity.AtMost(total.Percent, limit) {
 			continue
 		}

@@ -122,12 +122,12 @@ func commands(out io.Writer) *cobra.Command {
 		Short: "Check the low-voltage AC cabling of on-site generation, written as text",
 		Long: `Trefoil reads a design - sources, boards, routes and runs, written in HCL - and
 checks every AC cable between the inverters and the point of supply: what it may
-carry as it is laid and among its neighbours, whether its device protects it, and
-how far the voltage rises along the whole path.
+carry as it is laid and among its neighbours, whether its device protects it against
+overload, short circuits and earth faults, and how far the voltage rises or drops
+along the whole path.
 
 It is an aid. Local codes and the licensed person responsible decide. Not checked
-are short circuits, earth faults and disconnection times, boards and terminations,
-direct current, and whatever the pages of the rules name under "does not see".`,
+are boards, terminations and containment, direct current, and whatever the pages of the rules name under "does not see".`,
 		Example: `  trefoil new my-site             a commented design to begin with
   trefoil check my-site           find what is wrong in it
   trefoil calc my-site inv-1      the working of one run

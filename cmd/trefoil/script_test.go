@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -78,6 +79,12 @@ func jsonValue(ts *testscript.TestScript, neg bool, args []string) {
 			v = x[step]
 		case []any:
 			i, err := strconv.Atoi(step)
+			if err != nil { // the first finding of a rule
+				i = slices.IndexFunc(x, func(e any) bool { m, ok := e.(map[string]any); return ok && m["rule"] == step })
+				if i >= 0 {
+					err = nil
+				}
+			}
 			if err != nil || i >= len(x) {
 				ts.Fatalf("%s: no element %s", args[0], step)
 			}

@@ -17,8 +17,12 @@ site "joinery" {
 
 # The point of supply, and what the network says of it.
 supply "grid" {
-  fault_ka = 10
-  origin   = "connection offer (put in yours)"
+  fault_ka       = 10   # highest three-phase prospective current
+  fault_min_ka   = 6    # lowest, for disconnection and hot withstand
+  earth_loop_ohm = 0.05 # earth-fault loop at the point of supply
+  earthing       = "tn-s"
+  max_v          = 424 # greatest voltage of the network
+  origin         = "connection offer (put in yours)"
 }
 
 # One block stands for both inverters: inv[west] and inv[east].
@@ -29,6 +33,12 @@ source "inv" {
   max_current_a = 61 # greatest continuous current, from the data sheet
   power_factor  = 1.0
   phases        = 3 # or 1, with phase = "L1"
+  needs_neutral = true
+  max_v         = 440    # it leaves the network above that
+  rcd           = "none" # the maker's advice: none, a, f, b
+  terminals {
+    max_device_a = 100 # the greatest device that the maker allows in front of it
+  }
 }
 
 board "solar" {
@@ -70,15 +80,19 @@ route "yard" {
 }
 
 run "inv" {
-  copies   = ["west", "east"]
-  from     = source.inv[copy.key]
-  to       = board.solar
-  cable    = cable.cu-4c
-  size_mm2 = 35
+  copies    = ["west", "east"]
+  from      = source.inv[copy.key]
+  to        = board.solar
+  cable     = cable.cu-4c
+  size_mm2  = 35
+  earth_mm2 = 16
   device {
-    at      = board.solar
-    kind    = "mccb"
-    rated_a = 80
+    at          = board.solar
+    kind        = "mccb" # mcb, mccb, fuse
+    rated_a     = 80     # the setting, where adjustable
+    instant_a   = 640    # instantaneous trip
+    breaking_ka = 16
+    let_through = [[5, 1e5], [16, 3e5]] # the maker's: prospective kA, A2s
   }
   section {
     route       = route.roof-tray
@@ -93,14 +107,18 @@ run "inv" {
 }
 
 run "solar" {
-  from     = board.solar
-  to       = board.main
-  cable    = cable.cu-4c
-  size_mm2 = 95
+  from      = board.solar
+  to        = board.main
+  cable     = cable.cu-4c
+  size_mm2  = 95
+  earth_mm2 = 50
   device {
-    at      = board.main
-    kind    = "mccb"
-    rated_a = 160
+    at          = board.main
+    kind        = "mccb"
+    rated_a     = 160
+    instant_a   = 1280
+    breaking_ka = 16
+    let_through = [[5, 4e5], [16, 9e5]]
   }
   section {
     route       = route.yard
@@ -110,13 +128,17 @@ run "solar" {
 }
 
 run "consumer-mains" {
-  from     = supply.grid
-  to       = board.main
-  cable    = cable.cu-4c
-  size_mm2 = 240
+  from      = supply.grid
+  to        = board.main
+  cable     = cable.cu-4c
+  size_mm2  = 240
+  earth_mm2 = 120
   device {
-    kind    = "mccb"
-    rated_a = 315
+    kind        = "mccb"
+    rated_a     = 315
+    instant_a   = 2500
+    breaking_ka = 16
+    let_through = [[5, 1e6], [16, 2e6]]
   }
   section {
     route       = route.wall

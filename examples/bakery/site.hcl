@@ -11,8 +11,12 @@ site "bakery" {
 }
 
 supply "street" {
-  fault_ka = 8.2
-  origin   = "connection letter, page 1"
+  fault_ka       = 8.2
+  fault_min_ka   = 5.5
+  earth_loop_ohm = 0.04
+  earthing       = "tn-s"
+  max_v          = 424
+  origin         = "connection letter, page 1"
 }
 
 board "main" {
@@ -27,6 +31,11 @@ source "inv" {
   max_current_a = 45.5
   phases        = 3
   needs_neutral = true
+  max_v         = 440    # it leaves the network above that
+  rcd           = "none" # by its data sheet
+  terminals {
+    max_device_a = 63
+  }
 }
 
 cable "cu-5g" {
@@ -54,16 +63,21 @@ route "meter-cupboard" {
 }
 
 run "inv" {
-  copies   = ["left", "right"]
-  from     = source.inv[copy.key]
-  to       = board.main
-  cable    = cable.cu-5g
-  size_mm2 = 16
+  copies    = ["left", "right"]
+  from      = source.inv[copy.key]
+  to        = board.main
+  cable     = cable.cu-5g
+  size_mm2  = 16
+  earth_mm2 = 16
   device {
-    at          = board.main
-    kind        = "mcb"
-    rated_a     = 50
-    breaking_ka = 10
+    at            = board.main
+    kind          = "mcb"
+    trip          = "c"
+    rated_a       = 50
+    row_factor    = 1 # with spacers
+    factor_origin = "breaker maker's sheet, page 4"
+    breaking_ka   = 10
+    let_through   = [[3, 2.1e4], [6, 4.4e4], [10, 8e4]]
   }
   section {
     route       = route.loft-tray
@@ -78,14 +92,17 @@ run "inv" {
 }
 
 run "consumer-mains" {
-  from     = supply.street
-  to       = board.main
-  cable    = cable.cu-5g
-  size_mm2 = 70
+  from      = supply.street
+  to        = board.main
+  cable     = cable.cu-5g
+  size_mm2  = 70
+  earth_mm2 = 35
   device {
     kind        = "mccb"
     rated_a     = 125
+    instant_a   = 1250
     breaking_ka = 25
+    let_through = [[10, 6e5], [25, 9e5]]
   }
   section {
     route       = route.meter-cupboard

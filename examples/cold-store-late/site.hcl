@@ -12,6 +12,8 @@ site "cold-store" {
   soil_km_w                  = 1.5
   rise_limit_percent         = 2.0
   rise_limit_origin          = "connection offer of 11 March, clause 4"
+  drop_limit_percent         = 5.0
+  drop_limit_origin          = "client's brief, page 6"
   utilisation_target_percent = 95
 }
 

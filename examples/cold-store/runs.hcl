@@ -20,15 +20,18 @@ cable "cu-1c" {
 }
 
 run "north" {
-  copies   = let.inverters
-  from     = source.north[copy.key]
-  to       = board.hall-north
-  cable    = cable.cu-4c
-  size_mm2 = 35
+  copies    = let.inverters
+  from      = source.north[copy.key]
+  to        = board.hall-north
+  cable     = cable.cu-4c
+  size_mm2  = 35
+  earth_mm2 = 16
   device {
     at          = board.hall-north
     kind        = "mccb"
     rated_a     = 80
+    instant_a   = 640
+    let_through = [[10, 1.5e5], [25, 3e5]]
     breaking_ka = 25
   }
   section {
@@ -39,15 +42,18 @@ run "north" {
 }
 
 run "south" {
-  copies   = let.inverters
-  from     = source.south[copy.key]
-  to       = board.hall-south
-  cable    = cable.cu-4c
-  size_mm2 = 35
+  copies    = let.inverters
+  from      = source.south[copy.key]
+  to        = board.hall-south
+  cable     = cable.cu-4c
+  size_mm2  = 35
+  earth_mm2 = 16
   device {
     at          = board.hall-south
     kind        = "mccb"
     rated_a     = 80
+    instant_a   = 640
+    let_through = [[10, 1.5e5], [25, 3e5]]
     breaking_ka = 25
   }
   section {
@@ -58,14 +64,17 @@ run "south" {
 }
 
 run "hall-north" {
-  from     = board.hall-north
-  to       = board.generation
-  cable    = cable.al-4c
-  size_mm2 = 240
+  from      = board.hall-north
+  to        = board.generation
+  cable     = cable.al-4c
+  size_mm2  = 240
+  earth_mm2 = 120
   device {
     at          = board.generation
     kind        = "mccb"
     rated_a     = 320
+    instant_a   = 2000
+    let_through = [[10, 1.5e6], [25, 2.5e6]]
     breaking_ka = 36
   }
   section {
@@ -81,15 +90,18 @@ run "hall-north" {
 }
 
 run "hall-south" {
-  from     = board.hall-south
-  to       = board.generation
-  cable    = cable.al-4c
-  size_mm2 = 240
-  parallel = 2
+  from      = board.hall-south
+  to        = board.generation
+  cable     = cable.al-4c
+  size_mm2  = 240
+  earth_mm2 = 120
+  parallel  = 2
   device {
     at          = board.generation
     kind        = "mccb"
     rated_a     = 320
+    instant_a   = 2000
+    let_through = [[10, 1.5e6], [25, 2.5e6]]
     breaking_ka = 36
   }
   section {
@@ -100,14 +112,17 @@ run "hall-south" {
 }
 
 run "battery" {
-  from     = source.battery
-  to       = board.generation
-  cable    = cable.cu-4c
-  size_mm2 = 50
+  from      = source.battery
+  to        = board.generation
+  cable     = cable.cu-4c
+  size_mm2  = 50
+  earth_mm2 = 25
   device {
     at          = board.generation
     kind        = "mccb"
     rated_a     = 160
+    instant_a   = 1280
+    let_through = [[10, 6e5], [25, 1e6]]
     breaking_ka = 36
   }
   section {
@@ -118,15 +133,18 @@ run "battery" {
 }
 
 run "generation" {
-  from     = board.generation
-  to       = board.main
-  cable    = cable.cu-1c
-  size_mm2 = 300
-  parallel = 2
+  from      = board.generation
+  to        = board.main
+  cable     = cable.cu-1c
+  size_mm2  = 300
+  earth_mm2 = 150
+  parallel  = 2
   device {
     at          = board.main
     kind        = "mccb"
     rated_a     = 800
+    instant_a   = 4000
+    let_through = [[20, 5e6]]
     breaking_ka = 50
   }
   section {
@@ -143,9 +161,11 @@ run "consumer-mains" {
   size_mm2 = 300
   parallel = 4
   device {
-    at          = board.main
+    at          = supply.kiosk
     kind        = "mccb"
     rated_a     = 1250
+    instant_a   = 5000
+    let_through = [[20, 2e7]]
     breaking_ka = 50
   }
   section {

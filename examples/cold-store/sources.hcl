@@ -12,6 +12,9 @@ source "north" {
   rated_kva     = let.unit_kva
   max_current_a = let.unit_a
   phases        = 3
+  needs_neutral = true
+  max_v         = 440
+  rcd           = "none"
   terminals {
     materials    = ["copper"]
     min_mm2      = 16
@@ -26,6 +29,9 @@ source "south" {
   rated_kva     = let.unit_kva
   max_current_a = let.unit_a
   phases        = 3
+  needs_neutral = true
+  max_v         = 440
+  rcd           = "none"
   terminals {
     materials    = ["copper"]
     min_mm2      = 16
@@ -38,5 +44,12 @@ source "battery" {
   kind          = "battery"
   rated_kva     = 100
   max_current_a = 152
+  charge_kva    = 80
   phases        = 3
+  needs_neutral = true
+  max_v         = 440
+  rcd           = "none"
+  terminals {
+    max_device_a = 200
+  }
 }

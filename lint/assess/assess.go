@@ -32,6 +32,14 @@ type Review struct {
 	Runs   []Run // one a run, in the design's order
 	Rises  []network.Rise
 	Warm   []network.Rise // the same with resistances at the temperatures of the design currents
+	Drops  []network.Rise // the trade's drop towards loads and charging batteries; all unknown where there are none
+
+	Levels   []network.Level // prospective fault currents at every node
+	Solution network.Exact   // phasors at every node, all sources running
+	Solved   bool            // the exact solution could be had
+	Unsolved string          // why not
+	Exact    []network.Rise  // the exact figures in the form of Rises, unknown where not solved
+
 	Shared map[*design.Route]*Shared
 	Faults []finding.Finding // what came up while assessing, under the rule that tells it
 	Took   []Taken           // reference conditions taken because the design states none
@@ -63,14 +71,18 @@ type Run struct {
 	Legs    int
 	Segment *network.Segment
 
-	Sections      []Section
-	LengthM       quantity.Maybe
-	CapacityA     quantity.Maybe // of all legs, the worst section's
-	Governing     int            // index of the worst section, -1 when unknown
-	Continuous    quantity.Maybe // of all legs: the greatest design current by a rule for continuous duty
-	ContinuousRef ratings.Ref
-	LoadA         quantity.Maybe // the current to hold against the capacity: the design current, or the neutral's where harmonics make it the greater
-	OnNeutral     bool
+	Sections         []Section
+	LengthM          quantity.Maybe
+	CapacityA        quantity.Maybe // of all legs, the worst section's
+	Governing        int            // index of the worst section, -1 when unknown
+	Continuous       quantity.Maybe // of all legs: the greatest design current by a rule for continuous duty
+	ContinuousRef    ratings.Ref
+	LoadA            quantity.Maybe // the current to hold against the capacity: the design current, or the neutral's where harmonics make it the greater, or the demand where that is
+	OnNeutral        bool
+	NeutralA         float64        // the worst current of the neutral: single-phase sources of one phase alone, or third harmonics
+	NeutralCapacityA quantity.Maybe // of all legs, where the run states a neutral of another size
+	NeutralGap       *ratings.Gap   // why that cannot be had
+	OnDemand         bool           // LoadA is what loads and charging take, which is more than the sources give
 
 	ROhmKM, XOhmKM quantity.Maybe // of one leg, mean over the length
 	Impedance      network.Impedance
@@ -78,6 +90,8 @@ type Run struct {
 
 	ConductorC quantity.Maybe // hottest section at design current
 	WarmLossW  quantity.Maybe // LossW with resistances at that temperature
+
+	Fault *Fault // nil where the run is not in the tree, or the design has no supply
 
 	Gaps []Gap // why a figure cannot be had, where nothing else tells it
 }
@@ -92,6 +106,8 @@ type Section struct {
 	Rating    ratings.Rating
 	Known     bool
 	Impedance ratings.Impedance
+	NeutralZ  ratings.Impedance // of a neutral of another size
+	NeutralA  quantity.Maybe    // its capacity, of one leg
 	HasZ      bool
 
 	ConductorC quantity.Maybe // at design current
@@ -150,13 +166,60 @@ func Assess(d *design.Design, sets Sets) *Review {
 		z[i] = v.Runs[i].Impedance
 	}
 	v.Rises = v.Tree.Rise(z)
+	v.Drops = make([]network.Rise, len(v.Runs))
+	if len(v.Tree.Takers) > 0 {
+		v.Drops = v.Tree.Drop(z)
+	}
+	v.solve(z)
 	v.heat()
 	for i := range v.Runs {
 		z[i] = v.warm(&v.Runs[i])
 	}
 	v.Warm = v.Tree.Rise(z)
+	v.faults()
+	v.settings()
 	v.take()
 	return v
+}
+
+// solve works out the exact solution, at the supply's nominal or greatest voltage.
+func (v *Review) solve(z []network.Impedance) {
+	v.Exact = make([]network.Rise, len(v.Runs))
+	site := v.Design.Site()
+	if site == nil || len(v.Design.Supplies) == 0 {
+		v.Unsolved = "the design has no site or no supply"
+		return
+	}
+	opt := network.ExactOptions{}
+	if site.RiseSupply.Value == "max" {
+		max := v.Design.Supplies[0].MaxV
+		if !max.Known() {
+			v.Unsolved = "the supply does not state max_v, and rise_supply asks for it"
+			return
+		}
+		opt.SupplyV = max.Value
+	}
+	var err error
+	if v.Solution, err = v.Tree.Exact(z, opt); err != nil {
+		v.Unsolved = err.Error()
+		return
+	}
+	v.Solved, v.Exact = true, v.Tree.Rises(v.Solution)
+}
+
+// ByExact says that the design wants the exact figures as the verdict on rise.
+func (v *Review) ByExact() bool {
+	site := v.Design.Site()
+	return site != nil && site.RiseMethod.Value == "exact"
+}
+
+// Verdict is the rise that limits are held against: the trade's figure, or the exact
+// one where the design asks for it.
+func (v *Review) Verdict() []network.Rise {
+	if v.ByExact() {
+		return v.Exact
+	}
+	return v.Rises
 }
 
 func lightPercent(d *design.Design) float64 {
@@ -432,8 +495,29 @@ func (v *Review) rate(a *Run) {
 			a.gap(s, gap, false)
 			continue
 		}
+		if v.ownNeutral(a) {
+			n := c
+			n.Size, n.ROhmKM, n.XOhmKM = quantity.MM2(a.Run.NeutralMM2.Value), quantity.Maybe{}, quantity.Maybe{}
+			n.ConductorMM, n.InsulationMM = quantity.Maybe{}, quantity.Maybe{}
+			n.CapacityA, n.OuterMM = quantity.Maybe{}, quantity.Maybe{}
+			if rating, gap := v.Set.Rate(n, p, s.Group); gap == nil {
+				s.NeutralA = quantity.Of(rating.CapacityA)
+			} else {
+				a.NeutralGap = gap
+			}
+			if s.NeutralZ, gap = v.Set.Impedance(n, p); gap != nil {
+				a.gap(s, &ratings.Gap{Reason: "the neutral: " + gap.Reason, Next: gap.Next}, false)
+				continue
+			}
+		}
 		s.Impedance, s.HasZ = z, true
 	}
+}
+
+// ownNeutral says that a run states a neutral of another size than its phases.
+func (v *Review) ownNeutral(a *Run) bool {
+	n := a.Run.NeutralMM2
+	return n.Known() && n.Value > 0 && n.Value != a.Run.Size.MM2
 }
 
 func (v *Review) rateSection(a *Run, s *Section, c ratings.Circuit, p ratings.Place) {
@@ -499,6 +583,7 @@ func (v *Review) total(a *Run) {
 	known := len(a.Sections) > 0
 	hasZ := known && a.LengthM.Known
 	var r, x float64
+	var neutral complex128
 	for k := range a.Sections {
 		s := &a.Sections[k]
 		if !s.Known {
@@ -512,6 +597,7 @@ func (v *Review) total(a *Run) {
 		}
 		r += s.Impedance.ROhmKM * s.Section.LengthM.Value / 1000
 		x += s.Impedance.XOhmKM * s.Section.LengthM.Value / 1000
+		neutral += complex(s.NeutralZ.ROhmKM, s.NeutralZ.XOhmKM) * complex(s.Section.LengthM.Value/1000, 0)
 	}
 	if known {
 		s := &a.Sections[a.Governing]
@@ -525,15 +611,30 @@ func (v *Review) total(a *Run) {
 	}
 	current := a.Segment.DesignCurrentA
 	a.LoadA = current
-	if a.OnNeutral && current.Known {
-		a.LoadA.Value = 3 * a.Segment.ThirdPct / 100 * current.Value
+	if demand := a.Segment.DemandA; !demand.Known {
+		a.LoadA = quantity.Maybe{}
+	} else if current.Known && demand.Value > current.Value {
+		a.LoadA, a.OnDemand = demand, true
 	}
+	if a.OnNeutral && current.Known {
+		neutral := 3 * a.Segment.ThirdPct / 100 * current.Value
+		a.OnNeutral = neutral >= a.LoadA.Value || !a.OnDemand
+		if a.OnNeutral {
+			a.LoadA.Value, a.OnDemand = neutral, false
+		}
+	}
+	v.neutral(a)
 	if !hasZ {
 		return
 	}
 	length := a.LengthM.Value / 1000
 	a.ROhmKM, a.XOhmKM = quantity.Of(r/length), quantity.Of(x/length)
 	a.Impedance = network.Impedance{Ohm: complex(r, x) / complex(legs, 0), Known: true}
+	rn := r
+	if v.ownNeutral(a) {
+		a.Impedance.NeutralOhm, a.Impedance.HasNeutral = neutral/complex(legs, 0), true
+		rn = real(neutral)
+	}
 	if current.Known {
 		squares := 0.0
 		peak := 0.0
@@ -543,10 +644,48 @@ func (v *Review) total(a *Run) {
 		}
 		if peak > 0 { // the neutral, at the same share of the phase current
 			neutral := abs(a.Segment.NeutralA) * current.Value / peak
-			squares += neutral * neutral
+			squares += neutral * neutral * rn / r
 		}
 		a.LossW = quantity.Of(squares * r / legs)
 	}
+}
+
+// neutral works out what the neutral may have to carry and, where it has a size of its
+// own, what it may.
+func (v *Review) neutral(a *Run) {
+	s := a.Segment
+	a.NeutralA = max(s.SingleA[0], s.SingleA[1], s.SingleA[2], 3*s.ThirdPct/100*s.DesignCurrentA.Or(0))
+	if !v.ownNeutral(a) {
+		return
+	}
+	for k := range a.Sections {
+		c := a.Sections[k].NeutralA
+		if !c.Known {
+			a.NeutralCapacityA = quantity.Maybe{}
+			return
+		}
+		if whole := c.Value * float64(a.Legs); whole < a.NeutralCapacityA.Or(whole+1) {
+			a.NeutralCapacityA = quantity.Of(whole)
+		}
+	}
+}
+
+// HasNeutral says whether the cable of a run has a neutral conductor; known where the
+// design says enough.
+func (a *Run) HasNeutral() (has, known bool) {
+	switch n := a.Run.NeutralMM2; {
+	case n.Known():
+		return n.Value > 0, true
+	case n.Origin == design.Faulty || a.Cable == nil || !a.Cable.Build.Known():
+		return false, false
+	case a.Cable.Build.Value == "single-core":
+		return false, false // how many cores are drawn is not stated
+	case !a.Cable.Cores.Known():
+		return false, false
+	case len(a.Segment.Phases) == 2: // one phase and neutral
+		return a.Cable.Layout.Live >= 2, true
+	}
+	return a.Cable.Layout.Live >= 4, true
 }
 
 func abs(c complex128) float64 { return math.Hypot(real(c), imag(c)) }

@@ -167,5 +167,10 @@ func (v *Review) warm(a *Run) network.Impedance {
 	if a.LossW.Known && full > 0 {
 		a.WarmLossW = quantity.Of(a.LossW.Value * r / full)
 	}
-	return network.Impedance{Ohm: complex(r, x) / complex(float64(a.Legs), 0), Known: true}
+	z := a.Impedance
+	z.Ohm = complex(r, x) / complex(float64(a.Legs), 0)
+	if z.HasNeutral && full > 0 {
+		z.NeutralOhm = complex(real(z.NeutralOhm)*r/full, imag(z.NeutralOhm))
+	}
+	return z
 }

@@ -158,3 +158,49 @@ func (t *Tree) Drop(z []Impedance) []Rise {
 		return s.DropA, s.DropNeutralA, s.TakePhases, s.DemandA.Known
 	})
 }
+
+// PhaseOf is the phase word of a source: "3", "L1", "L1-L2"; "" where it is not known.
+func (t *Tree) PhaseOf(s *design.Source) string { return t.phase[s] }
+
+// PhaseKVA sums the rated power of the single-phase sources on each phase, kVA; one
+// between two lines counts half on each. It is known where every one of them states
+// its power and its phase.
+func (t *Tree) PhaseKVA() (sum [3]float64, sources int, known bool) {
+	known = len(t.Unphased) == 0
+	for i := range t.Nodes {
+		s := t.Nodes[i].Source
+		if s == nil || t.phase[s] == "3" {
+			continue
+		}
+		sources++
+		lines := phases(t.phase[s])
+		_, rated := t.currents(s, t.phase[s])
+		if t.phase[s] == "" || !rated.Known || !t.VoltageV.Known {
+			known = false
+			continue
+		}
+		kva := rated.Value * t.perKVA(t.phase[s]) / 1000
+		for _, p := range lines {
+			sum[p] += kva / float64(len(lines))
+		}
+	}
+	return sum, sources, known
+}
+
+// FeedShare is what a source feeds into a fault where it states nothing, in times its
+// rated current: inverters give 1.0 to 1.2 times for some milliseconds and then shut
+// down (common practice).
+const FeedShare = 1.2
+
+// FeedA is the current that a source feeds into a fault: fault_a, else FeedShare times
+// its rated current.
+func (t *Tree) FeedA(s *design.Source) quantity.Maybe {
+	if s.FaultA.Origin != design.Absent {
+		return s.FaultA.Maybe()
+	}
+	_, rated := t.currents(s, t.phase[s])
+	if t.phase[s] == "" || !rated.Known {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(FeedShare * rated.Value)
+}

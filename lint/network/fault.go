@@ -48,6 +48,7 @@ type Branch struct {
 // FaultCase is what fault levels hang on besides the runs.
 type FaultCase struct {
 	Max, Min, Loop       Origin // strongest and weakest supply, earth-fault loop there
+	Apart                bool   // earth and neutral have nothing in common: line to neutral goes by Min
 	FactorMax, FactorMin float64
 	Feed                 []quantity.Maybe // A that the source at each node feeds into a fault; 0 without a source
 }
@@ -115,8 +116,12 @@ func (t *Tree) FaultLevels(branches []Branch, c FaultCase) []Level {
 			l.HotOhm = quantity.Of(ohm)
 			l.MinA = quantity.Of(math.Sqrt(3) / 2 * c.FactorMin * u0 / ohm)
 		}
-		if c.Loop.Ohm.Known && p.hasNeutral && l.MinA.Known {
-			l.MinA.Value = min(l.MinA.Value, c.FactorMin*u0/c.Loop.most(p.hot+p.neutral))
+		neutral := c.Loop
+		if c.Apart {
+			neutral = c.Min
+		}
+		if neutral.Ohm.Known && p.hasNeutral && l.MinA.Known {
+			l.MinA.Value = min(l.MinA.Value, c.FactorMin*u0/neutral.most(p.hot+p.neutral))
 		}
 		if c.Loop.Ohm.Known && p.earth {
 			l.LoopOhm = quantity.Of(c.Loop.most(p.hot + p.earthHot))

@@ -56,6 +56,7 @@ type Segment struct {
 	Sources        int            // behind it
 	UnknownBecause *design.Source // a source behind it without a known current
 
+	SingleA      [3]float64     // of sources between one phase and neutral, for heat
 	Takers       int            // loads, boards with a demand and charging batteries behind it
 	DemandA      quantity.Maybe // what they take, the worst phase, all legs
 	TakePhases   string         // as Phases
@@ -384,6 +385,7 @@ type total struct {
 	words   uint8 // which phase words occur, a bit each
 	unknown *design.Source
 
+	single    [3]float64
 	take      [3]float64
 	drop      [3]complex128
 	takers    int
@@ -415,6 +417,7 @@ func (t *Tree) sum(d *design.Design) {
 		for p := range 3 {
 			into.heat[p] += b.heat[p]
 			into.rise[p] += b.rise[p]
+			into.single[p] += b.single[p]
 			into.take[p] += b.take[p]
 			into.drop[p] += b.drop[p]
 		}
@@ -517,6 +520,9 @@ func (t *Tree) source(b *total, s *design.Source, riseAtMax bool) own {
 	lines := phases(word)
 	for _, p := range lines {
 		b.heat[p] += heat.Value
+		if len(lines) == 1 {
+			b.single[p] += heat.Value
+		}
 	}
 	b.third += heat.Value * s.ThirdHarmonicPercent.Value
 	b.weight += heat.Value
@@ -547,7 +553,7 @@ func pairAxis(a, b int) complex128 {
 
 func (t *Tree) segment(s *Segment, b *total, d *design.Design) {
 	s.Sources, s.UnknownBecause = b.sources, b.unknown
-	s.HeatA, s.RiseA = b.heat, b.rise
+	s.HeatA, s.RiseA, s.SingleA = b.heat, b.rise, b.single
 	s.NeutralA = b.rise[0] + b.rise[1] + b.rise[2]
 	if b.weight > 0 {
 		s.ThirdPct = b.third / b.weight

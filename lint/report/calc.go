@@ -108,12 +108,22 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 	if rise.PathPercent.Known {
 		row("path", "%s, %s from the point of supply", quantity.Volt.Print(rise.PathV.Value), quantity.Percent.Print(rise.PathPercent.Value))
 	}
+	if exact := &v.Exact[a.Index]; exact.Percent.Known {
+		row("exact", "%s over the run, %s from the point of supply, by the phasor solution%s", quantity.Percent.Print(exact.Percent.Value), quantity.Percent.Print(exact.PathPercent.Value), verdict(v))
+	}
+	if drop := &v.Drops[a.Index]; a.Segment.Takers > 0 && drop.Percent.Known {
+		row("voltage drop", "%s, %s at %s towards %s", quantity.Volt.Print(drop.V.Value), quantity.Percent.Print(drop.Percent.Value), quantity.Ampere.Maybe(a.Segment.DemandA), plural(a.Segment.Takers, "load or battery", "loads and batteries"))
+		if drop.PathPercent.Known {
+			row("path", "%s, %s from the point of supply", quantity.Volt.Print(drop.PathV.Value), quantity.Percent.Print(drop.PathPercent.Value))
+		}
+	}
 	if a.LossW.Known {
 		row("loss", "%s at design current", quantity.Watt.Print(a.LossW.Value))
 	}
 	if warm := &v.Warm[a.Index]; warm.Percent.Known && a.WarmLossW.Known {
 		row("at conductor", "rise %s, loss %s with resistances at the temperature of the design current, not the limit", quantity.Percent.Print(warm.Percent.Value), quantity.Watt.Print(a.WarmLossW.Value))
 	}
+	faults(b, row, a)
 	for _, g := range a.Gaps {
 		row("not assessed", "%s", g.Reason)
 	}
@@ -191,4 +201,44 @@ func impedanceRefs(a *assess.Run) string {
 		}
 	}
 	return ""
+}
+
+// verdict says which of the two figures of rise is held against limits.
+func verdict(v *assess.Review) string {
+	if v.ByExact() {
+		return "; the limit is held against this"
+	}
+	return ""
+}
+
+// faults writes the working of short circuits and earth faults.
+func faults(b *strings.Builder, row func(string, string, ...any), a *assess.Run) {
+	f := a.Fault
+	if f == nil {
+		return
+	}
+	if g := f.Guard; g != nil {
+		where := "its own"
+		if !g.Own(a) {
+			where = fmt.Sprintf("of run %s", g.Run.Run.Name)
+		}
+		row("cleared by", "%s %s, %s", quantity.Ampere.Print(g.Device.RatedA.Value), g.Device.Kind.Value, where)
+	}
+	for _, x := range f.Steps {
+		ref := ""
+		if x.Ref.Text != "" {
+			ref = ": " + x.Ref.Text + mark(x.Ref.Status)
+		}
+		fmt.Fprintf(b, "%s\n", Clean(fmt.Sprintf("  %10s  %-12s %-11s %s%s", x.Symbol, quantity.Figure(x.Value), x.Unit, x.Meaning, ref)))
+	}
+	for _, g := range f.Gaps() {
+		row("not checked", "%s", g)
+	}
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
 }

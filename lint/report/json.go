@@ -164,6 +164,11 @@ func maybe(m quantity.Maybe) figure {
 	return &m.Value
 }
 
+// kilo is a figure in thousands.
+func kilo(m quantity.Maybe) figure {
+	return maybe(quantity.Maybe{Value: m.Value / 1000, Known: m.Known})
+}
+
 type jsonFactor struct {
 	Name  string  `json:"name"`
 	Value float64 `json:"value"`
@@ -212,6 +217,18 @@ type jsonRun struct {
 	RisePercent      figure        `json:"rise_percent,omitempty"`
 	PathRiseV        figure        `json:"path_rise_v,omitempty"`
 	PathRisePercent  figure        `json:"path_rise_percent,omitempty"`
+	DemandA          figure        `json:"demand_a,omitempty"`
+	DropV            figure        `json:"drop_v,omitempty"`
+	DropPercent      figure        `json:"drop_percent,omitempty"`
+	PathDropV        figure        `json:"path_drop_v,omitempty"`
+	PathDropPercent  figure        `json:"path_drop_percent,omitempty"`
+	ExactRisePercent figure        `json:"exact_rise_percent,omitempty"`
+	ExactPathPercent figure        `json:"exact_path_rise_percent,omitempty"`
+	FaultMaxKA       figure        `json:"fault_max_ka,omitempty"`
+	FaultMinKA       figure        `json:"fault_min_ka,omitempty"`
+	EarthFaultMinKA  figure        `json:"earth_fault_min_ka,omitempty"`
+	LoopOhm          figure        `json:"loop_ohm,omitempty"`
+	FaultSteps       []jsonStep    `json:"fault_steps,omitempty"`
 	LossW            figure        `json:"loss_w,omitempty"`
 	ConductorC       figure        `json:"conductor_c,omitempty"`
 	WarmRisePercent  figure        `json:"rise_percent_at_conductor_c,omitempty"`
@@ -257,7 +274,21 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 		ROhmKM: maybe(a.ROhmKM), XOhmKM: maybe(a.XOhmKM),
 		RiseV: maybe(rise.V), RisePercent: maybe(rise.Percent), PathRiseV: maybe(rise.PathV), PathRisePercent: maybe(rise.PathPercent),
 		LossW: maybe(a.LossW), ConductorC: maybe(a.ConductorC), WarmLossW: maybe(a.WarmLossW),
+		ExactRisePercent: maybe(v.Exact[a.Index].Percent), ExactPathPercent: maybe(v.Exact[a.Index].PathPercent),
 		WarmRisePercent: maybe(v.Warm[a.Index].Percent), WarmPathPercent: maybe(v.Warm[a.Index].PathPercent),
+	}
+	if a.Segment.Takers > 0 {
+		drop := &v.Drops[a.Index]
+		j.DemandA, j.DropV, j.DropPercent, j.PathDropV, j.PathDropPercent = maybe(a.Segment.DemandA), maybe(drop.V), maybe(drop.Percent), maybe(drop.PathV), maybe(drop.PathPercent)
+	}
+	if f := a.Fault; f != nil {
+		j.FaultMaxKA, j.FaultMinKA, j.EarthFaultMinKA, j.LoopOhm = kilo(f.Near.MaxA), kilo(f.Far.MinA), kilo(f.Far.EarthMinA), maybe(f.Far.LoopOhm)
+		for _, x := range f.Steps {
+			j.FaultSteps = append(j.FaultSteps, jsonStep{x.Symbol, x.Meaning, x.Value, x.Unit, x.Ref.Text})
+		}
+		for _, g := range f.Gaps() {
+			j.NotAssessed = append(j.NotAssessed, g)
+		}
 	}
 	for k := range a.Run.Devices {
 		if d := &a.Run.Devices[k]; d.RatedA.Known() {

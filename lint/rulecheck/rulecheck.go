@@ -6,13 +6,19 @@
 //
 // several being parted by "; ". A finding without its comment fails, and so does a
 // comment without its finding. An archive without site.hcl is laid over the base
-// design, which alone has no findings.
+// design, which alone has no findings. Findings that are beside the point of a case
+// are named in a line of its prose,
+//
+//	Besides: withstand-not-checked, length-estimated.
+//
+// and each of these rules must have some.
 package rulecheck
 
 import (
 	"fmt"
 	"path"
 	"regexp"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -57,16 +63,28 @@ func Check(files []*source.File, rules []*engine.Rule, sets assess.Sets) *engine
 var (
 	comment = regexp.MustCompile("# finds: (.*)$")
 	claim   = regexp.MustCompile("([a-z-]+) `([^`]*)`")
+	besides = regexp.MustCompile(`(?m)^Besides: ([a-z, -]+)\.$`)
 )
 
-// Compare holds findings against the comments of the files and lists what differs.
-func Compare(files []*source.File, found []finding.Finding) []string {
+// Besides lists the rules whose findings are beside the point of a case.
+func Besides(text []byte) []string {
+	m := besides.FindSubmatch(txtar.Parse(text).Comment)
+	if m == nil {
+		return nil
+	}
+	return strings.Split(string(m[1]), ", ")
+}
+
+// Compare holds findings against the comments of the files and lists what differs,
+// but for those of the rules that are beside the point.
+func Compare(files []*source.File, found []finding.Finding, besides []string) []string {
 	type place struct {
 		file string
 		line int
 	}
 	var faults []string
 	got := map[place][]finding.Finding{}
+	seen := map[string]bool{}
 	for _, f := range found {
 		if f.At.File == nil {
 			faults = append(faults, fmt.Sprintf("%s points nowhere: %s", f.Rule, f.Message))
@@ -81,8 +99,17 @@ func Compare(files []*source.File, found []finding.Finding) []string {
 				faults = append(faults, fmt.Sprintf("%s has a related place outside of its file: %s", f.Rule, r.Message))
 			}
 		}
+		if slices.Contains(besides, f.Rule) {
+			seen[f.Rule] = true
+			continue
+		}
 		p := place{f.At.File.Name, f.At.File.Position(f.At.Start).Line}
 		got[p] = append(got[p], f)
+	}
+	for _, rule := range besides {
+		if !seen[rule] {
+			faults = append(faults, fmt.Sprintf("%s is named as beside the point and finds nothing", rule))
+		}
 	}
 	for _, file := range files {
 		for i, line := range strings.Split(string(file.Bytes), "\n") {

@@ -1,0 +1,640 @@
+package assess
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+
+	"trefoil/lint/design"
+	"trefoil/lint/finding"
+	"trefoil/lint/network"
+	"trefoil/ratings"
+	"trefoil/ratings/conductor"
+	"trefoil/ratings/protection"
+	"trefoil/ratings/quantity"
+)
+
+// Fault is what short circuits and earth faults on a run come to, and what clears them.
+type Fault struct {
+	Near, Far network.Level    // at the end nearer the supply, and at the other
+	Guard     *Guard           // the device that clears a fault fed by the supply; nil where none is stated
+	DeviceA   []quantity.Maybe // greatest prospective current at each device of the run
+
+	DeviceFeedA []float64 // the sources' part of it
+
+	K       float64 // of one phase conductor, A s^0.5/mm2; 0 where it cannot be had
+	KRef    ratings.Ref
+	HoldA2s quantity.Maybe // k2 S2 of one leg
+
+	AtNear, AtFar Heat // of the phase conductors
+
+	Disconnect Disconnect
+	Earth      Earth
+	Steps      []ratings.Step
+}
+
+// Guard is a device that clears faults on a run.
+type Guard struct {
+	Run    *Run
+	Device *design.Device
+	Acts   protection.Device
+}
+
+// Own says that the device belongs to the run itself.
+func (g *Guard) Own(a *Run) bool { return g.Run == a }
+
+// Heat is what a fault heats a conductor with until it is cleared.
+type Heat struct {
+	CurrentA quantity.Maybe
+	Seconds  quantity.Maybe // unknown where the current is cleared within 0.1 s
+	A2s      quantity.Maybe
+	Ref      ratings.Ref
+	Covered  bool // cleared within 0.1 s, so that the greatest current is the case that counts
+	Late     bool // not certain to be cleared within 5 s, behind a device too large to guard against overload
+	Gap      *ratings.Gap
+}
+
+// Disconnect is the clearing of an earth fault at the far end.
+type Disconnect struct {
+	LimitS  quantity.Maybe
+	LimitBy ratings.Ref
+	TakesS  quantity.Maybe
+	Ref     ratings.Ref
+	NeedsA  quantity.Maybe // the current that the device wants for LimitS
+	MostOhm quantity.Maybe // the loop that gives it
+	ByRCD   bool
+	TouchV  quantity.Maybe // TT: loop times residual current
+	Gap     *ratings.Gap
+}
+
+// Earth is the size of an earth conductor against what it has to be.
+type Earth struct {
+	MM2      quantity.Maybe // as drawn, of one leg or, where it is separate, of the run
+	TableMM2 quantity.Maybe
+	TableRef ratings.Ref
+	HeatMM2  quantity.Maybe // by the adiabatic equation
+	HeatRef  ratings.Ref
+	Gap      *ratings.Gap // why the table cannot be applied
+	HeatGap  *ratings.Gap
+}
+
+// TouchV is the touch voltage that a TT system may leave, V (IEC 60364-4-41 clause
+// 411.5.3, from memory).
+const TouchV = 50
+
+// residualS is the time within which a residual-current device clears its rated
+// residual current, s (IEC 61008-1, from memory).
+const residualS = 0.3
+
+// faults works out fault levels, what clears them and what they do to conductors.
+func (v *Review) faults() {
+	v.Levels = make([]network.Level, len(v.Tree.Nodes))
+	site := v.Design.Site()
+	if site == nil || len(v.Design.Supplies) == 0 {
+		return
+	}
+	branches := make([]network.Branch, len(v.Runs))
+	for i := range v.Runs {
+		branches[i] = v.branch(&v.Runs[i])
+	}
+	v.Levels = v.Tree.FaultLevels(branches, v.faultCase(site, v.Design.Supplies[0]))
+	for i := range v.Runs {
+		v.fault(&v.Runs[i])
+	}
+}
+
+// faultCase reads what is known of the network behind the point of supply.
+func (v *Review) faultCase(site *design.Site, s *design.Supply) network.FaultCase {
+	c := network.FaultCase{FactorMax: site.VoltageFactorMax.Value, FactorMin: site.VoltageFactorMin.Value, Feed: make([]quantity.Maybe, len(v.Tree.Nodes))}
+	u := v.Tree.VoltageV.Value
+	ohm := func(ka design.Num, factor float64) quantity.Maybe {
+		if !ka.Known() {
+			return quantity.Maybe{}
+		}
+		return quantity.Of(factor * u / math.Sqrt(3) / (ka.Value * 1000))
+	}
+	c.Max = network.Origin{Ohm: ohm(s.FaultKA, c.FactorMax), XOverR: s.XOverR.Maybe()}
+	c.Min = network.Origin{Ohm: ohm(s.FaultMinKA, c.FactorMin), XOverR: s.XOverR.Maybe()}
+	c.Loop = network.Origin{Ohm: s.EarthLoopOhm.Maybe()}
+	c.Apart = s.Earthing.Value == "tt" || s.Earthing.Value == "it"
+	if t := s.Transformer; t != nil && t.RatedKVA.Known() && t.ImpedancePercent.Known() && t.Count.Known() {
+		c.Max = transformer(t, u, c.FactorMax)
+	}
+	if !site.VoltageFactorMax.Known() || !site.VoltageFactorMin.Known() {
+		c.Max, c.Min, c.Loop = network.Origin{}, network.Origin{}, network.Origin{}
+	}
+	for n := range v.Tree.Nodes {
+		if s := v.Tree.Nodes[n].Source; s != nil {
+			c.Feed[n] = v.Tree.FeedA(s)
+		} else {
+			c.Feed[n] = quantity.Of(0)
+		}
+	}
+	return c
+}
+
+// transformer is the impedance of a transformer and the network above it, ohm at the
+// low voltage: uk U2/S, its resistance from the load loss, and c U2/Sk above it with
+// reactance ten times the resistance where nothing else is stated (IEC 60909-0 clauses
+// 4.1 and 4.2, from memory).
+func transformer(t *design.Transformer, u, factor float64) network.Origin {
+	base := u * u / (t.RatedKVA.Value * 1000)
+	z := t.ImpedancePercent.Value / 100 * base
+	upstream := complex(0, 0)
+	if t.UpstreamMVA.Known() {
+		ratio := t.UpstreamXOverR.Maybe().Or(10)
+		r := factor * u * u / (t.UpstreamMVA.Value * 1e6) / math.Hypot(1, ratio)
+		upstream = complex(r, r*ratio)
+	}
+	count := t.Count.Value
+	if !t.LoadLossW.Known() {
+		// the angle is not known: the sum of the magnitudes is the most, that of the parts apart the least
+		return network.Origin{Ohm: quantity.Of(math.Hypot(z/count, abs(upstream)))}
+	}
+	r := min(t.LoadLossW.Value/(t.RatedKVA.Value*1000)*base, z)
+	x := math.Sqrt(z*z - r*r)
+	whole := complex(r/count, x/count) + upstream
+	ratio := math.Inf(1)
+	if real(whole) > 0 {
+		ratio = imag(whole) / real(whole)
+	}
+	return network.Origin{Ohm: quantity.Of(abs(whole)), XOverR: quantity.Of(min(ratio, 1e6))}
+}
+
+// branch is a run as a fault sees it: hot at the operating limit of its conductors,
+// cold at 20 degC, its reactance that of the phases throughout.
+func (v *Review) branch(a *Run) network.Branch {
+	if !a.Impedance.Known || a.Cable == nil || !a.LengthM.Known {
+		return network.Branch{}
+	}
+	alpha, ok := conductor.Alpha(a.Cable.Conductor.Value)
+	if !ok {
+		return network.Branch{}
+	}
+	cold, km := 0.0, a.LengthM.Value/1000
+	for k := range a.Sections {
+		s := &a.Sections[k]
+		hot := s.Impedance.ConductorC
+		if hot == 0 {
+			hot, _ = conductor.TemperatureC(a.Cable.Insulation.Value)
+		}
+		cold += s.Impedance.ROhmKM * s.Section.LengthM.Value / 1000 / (1 + alpha*(hot-20))
+	}
+	legs := float64(a.Legs)
+	z := a.Impedance.Ohm
+	b := network.Branch{Hot: z, Cold: complex(cold/legs, imag(z)), NeutralHot: z, Known: true}
+	if a.Impedance.HasNeutral {
+		b.NeutralHot = a.Impedance.NeutralOhm
+	}
+	if has, known := a.HasNeutral(); known {
+		b.HasNeutral = has
+	}
+	hotC, ok := conductor.TemperatureC(a.Cable.Insulation.Value)
+	if !ok {
+		return b
+	}
+	earthLegs := legs
+	if v.earthApart(a) {
+		earthLegs = 1
+	}
+	metal := cmp.Or(a.Run.EarthConductor.Value, a.Cable.Conductor.Value)
+	earthAlpha, _ := conductor.Alpha(metal)
+	switch {
+	case a.Run.EarthROhmKM.Known():
+		r := a.Run.EarthROhmKM.Value * km
+		b.EarthHot = complex(r/earthLegs, a.XOhmKM.Value*km/earthLegs)
+		b.EarthCold = complex(r/(1+earthAlpha*(hotC-20))/earthLegs, imag(b.EarthHot))
+		b.HasEarth = true
+	case a.Run.EarthMM2.Known() && a.Run.EarthMM2.Value > 0 && a.Run.EarthBy.Value != "armour":
+		r20, _, gap := conductor.DCOhmKM(metal, a.Cable.Strands.Value, quantity.MM2(a.Run.EarthMM2.Value))
+		if gap != nil {
+			return b
+		}
+		x := a.XOhmKM.Value * km / earthLegs
+		b.EarthHot = complex(conductor.DCAt(metal, r20, hotC)*km/earthLegs, x)
+		b.EarthCold = complex(r20*km/earthLegs, x)
+		b.HasEarth = true
+	case v.neutralIsEarth(a):
+		b.EarthHot, b.EarthCold, b.HasEarth = b.NeutralHot, b.Cold, true
+		if a.Impedance.HasNeutral {
+			b.EarthCold = b.NeutralHot * complex(cold/legs/real(z), 0)
+		}
+	}
+	return b
+}
+
+// earthApart says that one earth conductor serves all legs of a run.
+func (v *Review) earthApart(a *Run) bool {
+	switch a.Run.EarthBy.Value {
+	case "separate":
+		return true
+	case "core", "armour":
+		return false
+	}
+	return a.Cable.Build.Value != "multicore" || a.Cable.Layout.Earth == 0
+}
+
+// neutralIsEarth says that an earth fault returns by the neutral: in a run from the
+// supply without an earth conductor, where neutral and earth are one up to there.
+func (v *Review) neutralIsEarth(a *Run) bool {
+	if a.Segment.Near < 0 || v.Tree.Nodes[a.Segment.Near].Supply == nil || a.Cable.Layout.Earth > 0 {
+		return false
+	}
+	if a.Run.EarthMM2.Known() && a.Run.EarthMM2.Value > 0 {
+		return false
+	}
+	switch v.Design.Supplies[0].Earthing.Value {
+	case "men", "tn-c-s":
+		return true
+	}
+	return false
+}
+
+// acts reads a device for its behaviour in time.
+func acts(d *design.Device) protection.Device {
+	p := protection.Device{
+		Kind: d.Kind.Value, FuseType: cmp.Or(d.FuseType.Value, "gg"), Trip: d.Trip.Value, RatedA: d.RatedA.Value,
+		InstantA: d.InstantA.Maybe(), ShortA: d.ShortA.Maybe(), ShortS: d.ShortS.Maybe(),
+	}
+	for _, x := range d.Curve.Values {
+		p.Points = append(p.Points, protection.Point{CurrentA: x[0], Seconds: x[1]})
+	}
+	for _, x := range d.LetThrough.Values {
+		p.LetThrough = append(p.LetThrough, protection.Energy{KA: x[0], A2s: x[1]})
+	}
+	return p
+}
+
+// usableDevice says that nothing of a device is unreadable.
+func usableDevice(d *design.Device) bool {
+	for _, o := range []design.Origin{d.Kind.Origin, d.RatedA.Origin, d.FuseType.Origin, d.Trip.Origin, d.InstantA.Origin, d.ShortA.Origin, d.ShortS.Origin, d.Curve.Origin, d.LetThrough.Origin} {
+		if o == design.Faulty {
+			return false
+		}
+	}
+	return d.Kind.Known() && d.RatedA.Known()
+}
+
+// settings tells settings of devices that cannot be.
+func (v *Review) settings() {
+	for i := range v.Runs {
+		run := v.Runs[i].Run
+		for k := range run.Devices {
+			d := &run.Devices[k]
+			if !usableDevice(d) {
+				continue
+			}
+			for _, what := range acts(d).Check() {
+				at := d.At
+				for _, n := range []struct {
+					name string
+					at   design.Num
+				}{{"instant_a", d.InstantA}, {"short_a", d.ShortA}, {"short_s", d.ShortS}} {
+					if n.name == what.Setting && n.at.Known() {
+						at = n.at.At
+					}
+				}
+				switch {
+				case what.Setting == "curve" && d.Curve.Known():
+					at = d.Curve.At
+				case what.Setting == "let_through" && d.LetThrough.Known():
+					at = d.LetThrough.At
+				}
+				v.Faults = append(v.Faults, finding.Finding{Rule: "value-impossible", Severity: finding.Error, At: at, Subject: run.Subject(), Message: what.Reason, Next: what.Next})
+			}
+		}
+	}
+}
+
+// deviceNode is the node at which a device stands: as stated, else the end of its run
+// that is nearer the supply. -1 where it cannot be told.
+func (v *Review) deviceNode(a *Run, d *design.Device) int {
+	s := a.Segment
+	if s.State != network.Fed {
+		return -1
+	}
+	if d.Board.Origin == design.Stated {
+		for _, n := range []int{s.Near, s.Far} {
+			if v.Tree.Nodes[n].Subject == d.Board.Subject() {
+				return n
+			}
+		}
+		return -1
+	}
+	return s.Near
+}
+
+// guard is the device that clears a fault on a run, and guardAt the one that clears a
+// fault at a node: the nearest towards the supply.
+func (v *Review) guard(a *Run) *Guard {
+	for k := range a.Run.Devices {
+		if d := &a.Run.Devices[k]; usableDevice(d) && v.deviceNode(a, d) == a.Segment.Near {
+			return &Guard{a, d, acts(d)}
+		}
+	}
+	return v.guardAt(a.Segment.Near)
+}
+
+func (v *Review) guardAt(node int) *Guard {
+	for node >= 0 && v.Tree.Nodes[node].Up >= 0 {
+		a := &v.Runs[v.Tree.Nodes[node].Up]
+		if a.Segment.State != network.Fed {
+			return nil
+		}
+		for _, end := range []int{a.Segment.Far, a.Segment.Near} {
+			for k := range a.Run.Devices {
+				if d := &a.Run.Devices[k]; usableDevice(d) && v.deviceNode(a, d) == end {
+					return &Guard{a, d, acts(d)}
+				}
+			}
+		}
+		node = a.Segment.Near
+	}
+	return nil
+}
+
+// NextUp is the device in front of a device of a run, towards the supply; nil where
+// none is stated.
+func (v *Review) NextUp(a *Run, d *design.Device) *Guard {
+	switch v.deviceNode(a, d) {
+	case -1:
+		return nil
+	case a.Segment.Far:
+		return v.guard(a)
+	}
+	return v.guardAt(a.Segment.Near)
+}
+
+// fault works out one run.
+func (v *Review) fault(a *Run) {
+	s := a.Segment
+	if s.State != network.Fed {
+		return
+	}
+	f := &Fault{Near: v.Levels[s.Near], Far: v.Levels[s.Far], Guard: v.guard(a)}
+	a.Fault = f
+	for k := range a.Run.Devices {
+		at := network.Level{}
+		if n := v.deviceNode(a, &a.Run.Devices[k]); n >= 0 {
+			at = v.Levels[n]
+		}
+		f.DeviceA, f.DeviceFeedA = append(f.DeviceA, at.MaxA), append(f.DeviceFeedA, at.FeedA)
+	}
+	v.hold(a, f)
+	v.disconnect(a, f)
+	v.earth(a, f)
+	f.steps(v, a)
+}
+
+// hold works out what the phase conductors of one leg withstand, and what comes.
+func (v *Review) hold(a *Run, f *Fault) {
+	if !usable(a) {
+		return
+	}
+	k, ref, gap := protection.K(v.Info.Family, protection.KCase{Conductor: a.Cable.Conductor.Value, Insulation: a.Cable.Insulation.Value, SizeMM2: a.Run.Size.MM2, Use: "live"})
+	if gap != nil {
+		f.AtNear.Gap, f.AtFar.Gap = gap, gap
+		return
+	}
+	f.K, f.KRef = k, ref
+	f.HoldA2s = quantity.Of(k * k * a.Run.Size.MM2 * a.Run.Size.MM2)
+	f.AtNear = heat(f.Guard, f.Near.MaxA, "the greatest fault current is not known: "+v.unknownLevel(true))
+	f.AtFar = heat(f.Guard, f.Far.MinA, "the least fault current is not known: "+v.unknownLevel(false))
+	// A device that guards the conductors against overload clears such a fault before they
+	// are hot, by a curve that is not at hand; a larger one does not.
+	for _, h := range []*Heat{&f.AtNear, &f.AtFar} {
+		if h.Late && a.CapacityA.Known && f.Guard.Device.RatedA.Value > a.CapacityA.Value {
+			h.Gap = nil
+		} else {
+			h.Late = false
+		}
+	}
+	if f.AtFar.Gap != nil && f.AtFar.CurrentA.Known && f.AtFar.Ref.Text == "let-through" {
+		f.AtFar = Heat{CurrentA: f.AtFar.CurrentA, Covered: true}
+	}
+}
+
+// unknownLevel says why a fault current is not known.
+func (v *Review) unknownLevel(greatest bool) string {
+	s := v.Design.Supplies[0]
+	if !greatest && !s.FaultMinKA.Known() {
+		return "the supply does not state fault_min_ka"
+	}
+	return "an impedance on the path or the current of a source is not known"
+}
+
+// heat is what a current heats a conductor with until a device clears it.
+func heat(g *Guard, current quantity.Maybe, unknown string) Heat {
+	h := Heat{CurrentA: current}
+	switch {
+	case !current.Known:
+		h.Gap = &ratings.Gap{Reason: unknown}
+		return h
+	case g == nil:
+		h.Gap = &ratings.Gap{Reason: "no device is stated in front of it", Next: "add a device block; at = supply.NAME stands for the network's own"}
+		return h
+	}
+	c, gap := g.Acts.Clear(current.Value)
+	if gap != nil {
+		h.Gap = gap
+		return h
+	}
+	if c.S > adiabaticS {
+		h.Seconds, h.Ref, h.Late = quantity.Of(c.S), c.Ref, true
+		h.Gap = &ratings.Gap{Reason: fmt.Sprintf("a fault too small for the instantaneous trip of its device is not certain to be cleared within %s", quantity.Second.Print(adiabaticS)), Next: "add curve, from the maker's sheet, or set a lower trip"}
+		return h
+	}
+	if !c.Under {
+		h.Seconds, h.A2s, h.Ref = quantity.Of(c.S), quantity.Of(current.Value*current.Value*c.S), c.Ref
+		return h
+	}
+	a2s, ref, gap := g.Acts.LetThroughA2s(current.Value)
+	if gap != nil {
+		h.Gap, h.Ref = gap, ratings.Ref{Text: "let-through"}
+		return h
+	}
+	h.A2s, h.Ref = quantity.Of(a2s), ref
+	return h
+}
+
+// disconnect works out how long an earth fault at the far end lasts, and may last.
+func (v *Review) disconnect(a *Run, f *Fault) {
+	d := &f.Disconnect
+	supply := v.Design.Supplies[0]
+	gap := func(reason, next string) { d.Gap = &ratings.Gap{Reason: reason, Next: next} }
+	switch {
+	case !supply.Earthing.Known():
+		gap("the supply does not state earthing", "add earthing")
+		return
+	case supply.Earthing.Value == "it":
+		gap("the first fault of an IT system is not assessed, and neither is the second", "have it assessed by hand")
+		return
+	case f.Guard == nil:
+		gap("no device is stated in front of it", "add a device block; at = supply.NAME stands for the network's own")
+		return
+	case !supply.EarthLoopOhm.Known():
+		gap("the supply does not state earth_loop_ohm", "ask the network, or measure it")
+		return
+	case !f.Far.EarthMinA.Known:
+		gap("what an earth fault returns by is not known on every run of the path", "add earth_mm2 to the runs, or earth_r_ohm_km")
+		return
+	}
+	u0 := v.Tree.VoltageV.Value / math.Sqrt(3)
+	final := v.Tree.Nodes[a.Segment.Far].Source != nil && f.Guard.Own(a) && f.Guard.Device.RatedA.Value <= finalA
+	system := "tn"
+	if supply.Earthing.Value == "tt" {
+		system = "tt"
+	}
+	if a.Run.DisconnectionS.Known() {
+		d.LimitS, d.LimitBy = a.Run.DisconnectionS.Maybe(), ratings.Ref{Text: "stated for the run", Status: ratings.Given}
+	} else {
+		s, ref, no := protection.DisconnectionS(v.Info.Family, system, final, u0)
+		if no != nil {
+			d.Gap = no
+			return
+		}
+		d.LimitS, d.LimitBy = quantity.Of(s), ref
+	}
+	current := f.Far.EarthMinA.Value
+	if rcd := f.Guard.Device; rcd.RCD.Known() && rcd.RCD.Value != "none" && rcd.RCDmA.Known() {
+		d.ByRCD = true
+		d.TakesS, d.Ref = quantity.Of(residualS), ratings.Ref{Text: "IEC 61008-1, at the rated residual current", Status: ratings.Memory}
+		if current >= 5*rcd.RCDmA.Value/1000 {
+			d.TakesS = quantity.Of(0.04)
+			d.Ref.Text = "IEC 61008-1, at five times the rated residual current"
+		}
+		d.NeedsA = quantity.Of(rcd.RCDmA.Value / 1000)
+		if system == "tt" {
+			d.TouchV = quantity.Of(f.Far.LoopOhm.Value * rcd.RCDmA.Value / 1000)
+		}
+		return
+	}
+	if needs, _, no := f.Guard.Acts.NeedsA(d.LimitS.Value); no == nil {
+		d.NeedsA = quantity.Of(needs)
+		d.MostOhm = quantity.Of(v.Design.Site().VoltageFactorMin.Value * u0 / needs)
+	}
+	c, no := f.Guard.Acts.Clear(current)
+	switch {
+	case no == nil:
+		d.TakesS, d.Ref = quantity.Of(c.S), c.Ref
+	case d.NeedsA.Known && current < d.NeedsA.Value:
+		d.TakesS, d.Ref = quantity.Of(math.MaxFloat64), ratings.Ref{Text: no.Reason}
+	default:
+		d.Gap = no
+	}
+}
+
+// adiabaticS is the longest time for which I2t = k2S2 holds, s (IEC 60364-4-43 clause
+// 434.5.2, from memory).
+const adiabaticS = 5
+
+// finalA is the greatest rating of a circuit that counts as final, A (IEC 60364-4-41
+// clause 411.3.2.2, from memory).
+const finalA = 32
+
+// earth holds the earth conductor against table and adiabatic equation.
+func (v *Review) earth(a *Run, f *Fault) {
+	if !usable(a) || v.neutralIsEarth(a) {
+		return
+	}
+	e := &f.Earth
+	switch n := a.Run.EarthMM2; {
+	case a.Run.EarthBy.Value == "armour":
+		e.Gap = &ratings.Gap{Reason: "the armour as earth conductor is not assessed", Next: "hold its area against the table by hand"}
+		return
+	case !n.Known():
+		e.Gap = &ratings.Gap{Reason: "the run does not state earth_mm2", Next: "add earth_mm2"}
+		return
+	}
+	e.MM2 = a.Run.EarthMM2.Maybe()
+	metal := cmp.Or(a.Run.EarthConductor.Value, a.Cable.Conductor.Value)
+	phase := a.Run.Size.MM2
+	if v.earthApart(a) {
+		phase *= float64(a.Legs)
+	}
+	device := quantity.Maybe{}
+	if f.Guard != nil {
+		device = f.Guard.Device.RatedA.Maybe()
+	}
+	mm2, ref, gap := protection.EarthMin(v.Info.Family, phase, a.Cable.Conductor.Value, metal, device)
+	if gap != nil {
+		e.Gap = gap
+	} else {
+		e.TableMM2, e.TableRef = quantity.Of(mm2), ref
+	}
+	use := "separate"
+	if !v.earthApart(a) {
+		use = "core"
+	}
+	k, kref, gap := protection.K(v.Info.Family, protection.KCase{Conductor: metal, Insulation: a.Cable.Insulation.Value, SizeMM2: a.Run.EarthMM2.Value, Use: use})
+	if gap != nil {
+		e.HeatGap = gap
+		return
+	}
+	worst := 0.0
+	near := heat(f.Guard, f.Near.MaxA, "the greatest fault current is not known")
+	far := heat(f.Guard, f.Far.EarthMinA, "the earth fault current at the far end is not known")
+	for _, h := range []Heat{near, far} {
+		if h.Gap != nil && h.Ref.Text == "let-through" && h.CurrentA == far.CurrentA {
+			continue // the greatest current is the case that counts
+		}
+		if h.Gap != nil {
+			e.HeatGap = h.Gap
+			return
+		}
+		worst = max(worst, h.A2s.Value)
+	}
+	e.HeatMM2, e.HeatRef = quantity.Of(math.Sqrt(worst)/k), kref
+}
+
+// steps lists the working for calc and documents.
+func (f *Fault) steps(v *Review, a *Run) {
+	add := func(symbol, meaning, unit string, value quantity.Maybe, ref ratings.Ref) {
+		if value.Known && quantity.Finite(value.Value) && value.Value < math.MaxFloat64 {
+			f.Steps = append(f.Steps, ratings.Step{Symbol: symbol, Meaning: meaning, Unit: unit, Value: value.Value, Ref: ref})
+		}
+	}
+	kilo := func(m quantity.Maybe) quantity.Maybe { return quantity.Maybe{Value: m.Value / 1000, Known: m.Known} }
+	voltage := ratings.Ref{Text: fmt.Sprintf("c U / (sqrt3 |Z|), c = %s; IEC 60909-0 clause 4", quantity.Ratio.Print(v.Design.Site().VoltageFactorMax.Value)), Status: ratings.Memory}
+	least := ratings.Ref{Text: fmt.Sprintf("least of line to line and line to neutral, c = %s, conductors at their limit; IEC 60909-0 clause 4", quantity.Ratio.Print(v.Design.Site().VoltageFactorMin.Value)), Status: ratings.Memory}
+	add("Ik max", "three-phase fault at the near end, cold, with what the sources feed", "kA", kilo(f.Near.MaxA), voltage)
+	if f.Near.MaxA.Known {
+		add("Ik feed", "the sources' part of it", "kA", quantity.Of(f.Near.FeedA/1000), ratings.Ref{Text: "fault_a, else 1.2 times the rated current, common practice"})
+	}
+	add("Ik max far", "three-phase fault at the far end", "kA", kilo(f.Far.MaxA), voltage)
+	add("Ik min", "least short circuit at the far end, hot", "kA", kilo(f.Far.MinA), least)
+	add("Zs", "earth-fault loop at the far end, hot", "ohm", f.Far.LoopOhm, ratings.Ref{Text: "supply, phase and return added"})
+	add("Ief min", "earth fault at the far end, hot", "kA", kilo(f.Far.EarthMinA), ratings.Ref{Text: fmt.Sprintf("c U0 / Zs, c = %s", quantity.Ratio.Print(v.Design.Site().VoltageFactorMin.Value))})
+	add("k", "of the phase conductor", "A s^0.5/mm2", quantity.Maybe{Value: f.K, Known: f.K > 0}, f.KRef)
+	add("k2S2", "heat that one leg withstands", "A2s", f.HoldA2s, ratings.Ref{Text: "IEC 60364-4-43 clause 434.5.2", Status: ratings.Memory})
+	add("I2t near", "heat of the greatest fault until it is cleared", "A2s", f.AtNear.A2s, f.AtNear.Ref)
+	add("I2t far", "heat of the least fault until it is cleared", "A2s", f.AtFar.A2s, f.AtFar.Ref)
+	add("t far", "time to clear the least fault", "s", f.AtFar.Seconds, f.AtFar.Ref)
+	add("t earth", "time to clear an earth fault at the far end", "s", f.Disconnect.TakesS, f.Disconnect.Ref)
+	add("t limit", "time allowed for that", "s", f.Disconnect.LimitS, f.Disconnect.LimitBy)
+	add("Ia", "current that clears it in that time", "A", f.Disconnect.NeedsA, ratings.Ref{})
+	add("Zs max", "loop that gives that current", "ohm", f.Disconnect.MostOhm, ratings.Ref{Text: "c U0 / Ia"})
+	add("Ut", "touch voltage, loop times residual current", "V", f.Disconnect.TouchV, ratings.Ref{Text: "IEC 60364-4-41 clause 411.5.3", Status: ratings.Memory})
+	add("S earth", "earth conductor by the table", "mm2", f.Earth.TableMM2, f.Earth.TableRef)
+	add("S heat", "earth conductor by sqrt(I2t)/k", "mm2", f.Earth.HeatMM2, f.Earth.HeatRef)
+}
+
+// Gaps says in words what could not be checked of a run's faults.
+func (f *Fault) Gaps() []string {
+	var list []string
+	for _, g := range []struct {
+		what string
+		gap  *ratings.Gap
+	}{
+		{"withstand at the near end", f.AtNear.Gap},
+		{"withstand at the far end", f.AtFar.Gap},
+		{"clearing of an earth fault", f.Disconnect.Gap},
+		{"earth conductor by the table", f.Earth.Gap},
+		{"earth conductor by heat", f.Earth.HeatGap},
+	} {
+		if g.gap != nil {
+			list = append(list, g.what+": "+g.gap.Reason)
+		}
+	}
+	return list
+}
