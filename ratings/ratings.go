@@ -66,6 +66,8 @@ type Group struct {
 	Smallest, Largest quantity.Size  // among the circuits of the design
 	Insulation        string         // the insulation of lowest temperature in the group
 	OuterMM           quantity.Maybe // largest cable diameter among the circuits of the design
+	OuterUnknown      bool           // the diameter of some of them cannot be had, so that no distance can be judged by it
+	Conductors        int            // loaded conductors of all circuits
 }
 
 // Status tells where a figure comes from.

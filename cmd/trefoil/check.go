@@ -80,11 +80,8 @@ Local codes and the licensed person responsible decide; this is an aid.`,
 				now = time.Now()
 			}
 			var results []*engine.Result
-			var faults []error
-			dirs, err := directories(args, maxBytes)
-			if err != nil {
-				faults = append(faults, err)
-			}
+			dirs, faults := directories(args, maxBytes)
+			asked := len(dirs) + len(faults)
 			for _, dir := range dirs {
 				v, err := load(dir, maxBytes)
 				if err != nil {
@@ -99,7 +96,7 @@ Local codes and the licensed person responsible decide; this is an aid.`,
 				if failure != nil {
 					text = failure.Error()
 				}
-				if err := report.WriteJSON(out, report.CheckDocument(tool, results, text)); err != nil {
+				if err := report.WriteJSON(out, report.CheckDocument(tool, results, asked, text)); err != nil {
 					return failed(err)
 				}
 			} else if len(results) > 0 {

@@ -106,6 +106,13 @@ func readTables(dir, below string) (map[string][]byte, error) {
 		if len(texts) == usertable.MaxFiles {
 			return nil, fmt.Errorf("%s holds more than %d tables", below, usertable.MaxFiles)
 		}
+		info, err := root.Stat(path.Join(below, e.Name()))
+		if err != nil {
+			return nil, fmt.Errorf("read a table: %w", err)
+		}
+		if !info.Mode().IsRegular() {
+			return nil, fmt.Errorf("%s/%s is no regular file", below, e.Name())
+		}
 		f, err := root.Open(path.Join(below, e.Name()))
 		if err != nil {
 			return nil, fmt.Errorf("read a table: %w", err)

@@ -53,7 +53,7 @@ func FuzzCheck(f *testing.F) {
 	write := func(t *testing.T, text []byte) ([]byte, *engine.Result) {
 		res := check([]*source.File{{Name: "site.hcl", Bytes: text}})
 		var b bytes.Buffer
-		if err := report.WriteJSON(&b, report.CheckDocument(tool, []*engine.Result{res}, "")); err != nil {
+		if err := report.WriteJSON(&b, report.CheckDocument(tool, []*engine.Result{res}, 1, "")); err != nil {
 			t.Fatal(err)
 		}
 		if err := report.WriteText(&b, []*engine.Result{res}, report.Options{Provenance: true}); err != nil {

@@ -107,16 +107,16 @@ func read(dir string, maxBytes limit) (*design.Design, error) {
 	return d, nil
 }
 
-// directories turns what was named into the directories of designs, each once. A
-// name that ends in ... stands for every design below it.
-func directories(names []string, maxBytes limit) ([]string, error) {
+// directories turns what was named into the directories of designs, each once and
+// relative to the current one. A name that ends in ... stands for every design below it.
+// What cannot be found is told, and the rest given.
+func directories(names []string, maxBytes limit) (dirs []string, faults []error) {
 	if len(names) == 0 {
 		names = []string{"."}
 	}
-	var dirs []string
 	seen := map[string]bool{}
 	add := func(dir string) {
-		if dir = filepath.Clean(dir); !seen[dir] {
+		if dir = relative(filepath.Clean(dir)); !seen[dir] {
 			seen[dir] = true
 			dirs = append(dirs, dir)
 		}
@@ -124,23 +124,38 @@ func directories(names []string, maxBytes limit) ([]string, error) {
 	for _, n := range names {
 		if base, all := strings.CutSuffix(filepath.ToSlash(n), "..."); all && (base == "" || strings.HasSuffix(base, "/")) {
 			if err := below(filepath.Clean("./"+base), base, maxBytes, add); err != nil {
-				return nil, err
+				faults = append(faults, err)
 			}
 			continue
 		}
 		info, err := os.Stat(n)
 		switch {
 		case err != nil:
-			return nil, fmt.Errorf("find the design: %w", err)
+			faults = append(faults, fmt.Errorf("find the design: %w", err))
 		case info.IsDir():
 			add(n)
 		case strings.HasSuffix(n, ".hcl"):
 			add(filepath.Dir(n))
 		default:
-			return nil, fmt.Errorf("%s is neither a directory nor an *.hcl file", n)
+			faults = append(faults, fmt.Errorf("%s is neither a directory nor an *.hcl file", n))
 		}
 	}
-	return dirs, nil
+	return dirs, faults
+}
+
+// relative is a directory as seen from the current one.
+func relative(dir string) string {
+	if !filepath.IsAbs(dir) {
+		return dir
+	}
+	here, err := os.Getwd()
+	if err != nil {
+		return dir
+	}
+	if near, err := filepath.Rel(here, dir); err == nil {
+		return near
+	}
+	return dir
 }
 
 // below finds every directory with a design under root.

@@ -323,13 +323,14 @@ func (v *Review) group(a *Run, s *Section, leave map[int]bool, why string) {
 
 // gather sums up the runs of a route that counts names.
 func (v *Review) gather(shared *Shared, counts func(run int) bool) ratings.Group {
-	g := ratings.Group{Circuits: shared.Others}
+	g := ratings.Group{Circuits: shared.Others, Conductors: 3 * shared.Others}
 	for _, i := range shared.Runs {
 		if !counts(i) {
 			continue
 		}
 		b := &v.Runs[i]
 		g.Circuits += b.Legs
+		g.Conductors += b.Legs * b.Segment.Loaded
 		if b.Cable == nil {
 			continue
 		}
@@ -345,7 +346,10 @@ func (v *Review) gather(shared *Shared, counts func(run int) bool) ratings.Group
 			g.Insulation = b.Cable.Insulation.Value
 		}
 		if shared.Route.Spacing.Value == "spaced" {
-			if outer := v.outerMM(b); outer.Known && outer.Value > g.OuterMM.Value {
+			switch outer := v.outerMM(b); {
+			case !outer.Known:
+				g.OuterUnknown = true
+			case outer.Value > g.OuterMM.Value:
 				g.OuterMM = outer
 			}
 		}

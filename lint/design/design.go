@@ -86,7 +86,12 @@ type Link struct {
 }
 
 // Subject is the name that findings use: "run.inv-1".
-func (l Link) Subject() string { return l.Kind + "." + l.Name }
+func (l Link) Subject() string {
+	if l.Name == "" {
+		return l.Kind
+	}
+	return l.Kind + "." + l.Name
+}
 
 // Object is what every block has.
 type Object struct {

@@ -302,3 +302,45 @@ func FuzzRead(f *testing.F) {
 		}
 	})
 }
+
+// TestOutOfBounds: expressions that would take long or have no value are told at once.
+func TestOutOfBounds(t *testing.T) {
+	long := "[" + strings.Repeat("1,", 3000) + "1]"
+	for name, c := range map[string]struct{ let, says string }{
+		"for in for":    {"a = [for x in range(1000): [for y in range(1000): x * y]]", "for stands inside of a for"},
+		"doubling":      {"a = range(1000)\n b = concat(let.a, let.a)\n c = concat(let.b, let.b)\n d = concat(let.c, let.c)", "elements"},
+		"long list":     {"a = " + long, "elements"},
+		"doubling text": {"a = \"" + strings.Repeat("x", 9000) + "\"\n b = \"${let.a}${let.a}\"", "bytes of text"},
+		"rest by 0":     {"a = 50 % 0", "division by 0"},
+		"logarithm":     {"a = log(-1, 10)", "no value for these arguments"},
+		"root":          {"a = pow(-8, 0.5)", "no value for these arguments"},
+		"whole":         {"a = int(1 / 0)", "no value"},
+	} {
+		d := read(t, "let {\n "+c.let+"\n}\nboard \"a\" {\n rated_a = 400\n}")
+		found := false
+		for _, f := range d.Faults {
+			found = found || f.Rule == "value-impossible" && strings.Contains(f.Message, c.says)
+			if strings.Contains(f.Message, "goroutine") || strings.Contains(f.Message, "panic") {
+				t.Errorf("%s: %s", name, f.Message)
+			}
+		}
+		if !found {
+			t.Errorf("%s: %v", name, d.Faults)
+		}
+	}
+}
+
+// TestProduct: the pure functions include those of sets.
+func TestProduct(t *testing.T) {
+	d := read(t, "let {\n a = length(setproduct([1, 2], [3, 4, 5]))\n}\nboard \"a\" {\n rated_a = let.a\n}")
+	if len(d.Faults) > 0 || d.Boards[0].RatedA.Value != 6 {
+		t.Errorf("%v, %+v", d.Faults, d.Boards[0].RatedA)
+	}
+}
+
+// TestNoGuess: a word that is no slip of the pen is not compared with everything.
+func TestNoGuess(t *testing.T) {
+	if got := Nearest(strings.Repeat("x", 100_000), []string{"board"}); got != "" {
+		t.Errorf("got %q", got)
+	}
+}

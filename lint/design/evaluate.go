@@ -46,7 +46,7 @@ var functions = bounded(map[string]function.Function{
 	"length": stdlib.LengthFunc, "lookup": stdlib.LookupFunc, "merge": stdlib.MergeFunc, "range": stdlib.RangeFunc,
 	"reverse": stdlib.ReverseListFunc, "slice": stdlib.SliceFunc, "sort": stdlib.SortFunc, "values": stdlib.ValuesFunc,
 	"zipmap": stdlib.ZipmapFunc, "setunion": stdlib.SetUnionFunc, "setintersection": stdlib.SetIntersectionFunc,
-	"setsubtract": stdlib.SetSubtractFunc, "chunklist": stdlib.ChunklistFunc,
+	"setsubtract": stdlib.SetSubtractFunc, "setproduct": stdlib.SetProductFunc, "indent": stdlib.IndentFunc, "chunklist": stdlib.ChunklistFunc,
 })
 
 // maxResult bounds a number that a function is asked to count or format to.
@@ -225,12 +225,18 @@ func (r *reader) use(constant string) {
 
 // finish evaluates in a context and tells what goes wrong.
 func (r *reader) finish(expr hclsyntax.Expression, ctx *hcl.EvalContext) (cty.Value, bool) {
+	if !r.modest(expr, ctx) {
+		return cty.NilVal, false
+	}
 	v, diags := expr.Value(ctx)
 	for _, d := range diags {
 		f := syntax.Diagnostic(r.file, d)
 		f.Rule, f.Subject = "value-impossible", r.subject
 		if _, why, is := strings.Cut(f.Message, " failed: "); is {
 			f.Message = why
+		}
+		if strings.Contains(f.Message, "panic in function") {
+			f.Message, f.Next = "the function has no value for these arguments", ""
 		}
 		if strings.HasPrefix(d.Summary, "Call to unknown function") {
 			f.Rule = "unknown-word"
@@ -246,8 +252,71 @@ func (r *reader) finish(expr hclsyntax.Expression, ctx *hcl.EvalContext) (cty.Va
 		return cty.NilVal, false
 	}
 	v, _ = v.UnmarkDeep()
+	if elements, bytes := extent(v); elements > maxElements || bytes > maxText {
+		r.fault("value-impossible", r.rng(expr.Range()), fmt.Sprintf("the value has %d elements and %d bytes of text; at most %d and %d are allowed", elements, bytes, maxElements, maxText), "shorten it")
+		return cty.NilVal, false
+	}
 	return v, true
 }
+
+// The most that the value of one expression may hold.
+const (
+	maxElements = 2000
+	maxText     = 16 << 10
+)
+
+// extent counts the elements and the bytes of text of a value.
+func extent(v cty.Value) (elements, bytes int) {
+	switch {
+	case v.IsNull() || !v.IsKnown():
+	case v.Type() == cty.String:
+		return 0, len(v.AsString())
+	case v.CanIterateElements():
+		for it := v.ElementIterator(); it.Next(); {
+			_, e := it.Element()
+			n, b := extent(e)
+			elements, bytes = elements+n+1, bytes+b
+		}
+	}
+	return elements, bytes
+}
+
+// modest refuses what would take an expression out of bounds, in time or in numbers: a
+// for inside of a for, and the rest of a division by nothing.
+func (r *reader) modest(expr hclsyntax.Expression, ctx *hcl.EvalContext) bool {
+	good, deep := true, 0
+	walk := &walker{
+		enter: func(n hclsyntax.Node) {
+			switch e := n.(type) {
+			case *hclsyntax.ForExpr:
+				if deep++; deep == 2 && good {
+					r.fault("value-impossible", r.rng(e.Range()), "a for stands inside of a for", "work it out in two constants")
+					good = false
+				}
+			case *hclsyntax.BinaryOpExpr:
+				if e.Op != hclsyntax.OpModulo || deep > 0 || !good {
+					break
+				}
+				if v, diags := e.RHS.Value(ctx); !diags.HasErrors() && v.IsKnown() && !v.IsNull() && v.Type() == cty.Number && v.AsBigFloat().Sign() == 0 {
+					r.fault("value-impossible", r.rng(e.Range()), "the rest of a division by 0 has no value", "")
+					good = false
+				}
+			}
+		},
+		exit: func(n hclsyntax.Node) {
+			if _, is := n.(*hclsyntax.ForExpr); is {
+				deep--
+			}
+		},
+	}
+	hclsyntax.Walk(expr, walk)
+	return good
+}
+
+type walker struct{ enter, exit func(hclsyntax.Node) }
+
+func (w *walker) Enter(n hclsyntax.Node) hcl.Diagnostics { w.enter(n); return nil }
+func (w *walker) Exit(n hclsyntax.Node) hcl.Diagnostics  { w.exit(n); return nil }
 
 func keysOf[V any](m map[string]V) []string {
 	list := make([]string, 0, len(m))
@@ -265,6 +334,9 @@ func fieldNames[T any](s *schema[T]) []string {
 
 // suggest names the nearest of the candidates, or lists them where they are few.
 func suggest(word string, candidates []string) string {
+	if len(word) > 200 {
+		return "" // no slip of the pen
+	}
 	best, distance := "", 1<<30
 	for i, c := range candidates {
 		if i > 2000 {

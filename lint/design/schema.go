@@ -200,7 +200,7 @@ var sourceSchema = &schema[Source]{
 		"kind":                   {text: func(o *Source) *Text { return &o.SourceKind }, words: []string{"inverter", "battery", "generator"}, required: true},
 		"rated_kva":              {num: func(o *Source) *Num { return &o.RatedKVA }, above: true, high: 1e6},
 		"max_current_a":          {num: func(o *Source) *Num { return &o.MaxCurrentA }, above: true, high: 1e6},
-		"power_factor":           {num: func(o *Source) *Num { return &o.PowerFactor }, above: true, high: 1},
+		"power_factor":           {num: func(o *Source) *Num { return &o.PowerFactor }, high: 1},
 		"reactive":               word(func(o *Source) *Text { return &o.Reactive }, "delivers", "absorbs"),
 		"phases":                 counted(func(o *Source) *Num { return &o.Phases }, 1, 3).must(),
 		"phase":                  word(func(o *Source) *Text { return &o.Phase }, phaseWords...),
@@ -226,7 +226,7 @@ var boardSchema = &schema[Board]{
 		"diversity":           {num: func(o *Board) *Num { return &o.Diversity }, above: true, high: 1},
 		"inside_c":            num(func(o *Board) *Num { return &o.InsideC }, -60, 150),
 		"demand_a":            num(func(o *Board) *Num { return &o.DemandA }, 0, 1e6),
-		"demand_power_factor": {num: func(o *Board) *Num { return &o.DemandPowerFactor }, above: true, high: 1},
+		"demand_power_factor": {num: func(o *Board) *Num { return &o.DemandPowerFactor }, high: 1},
 	},
 	blocks: map[string]*nested[Board]{"terminals": terminalsOf(func(o *Board) **Terminals { return &o.Terminals })},
 }
@@ -236,7 +236,7 @@ var loadSchema = &schema[Load]{kind: "load", fields: map[string]*field[Load]{
 	"at":           {link: func(o *Load) *Link { return &o.Where }, kinds: []string{"board"}, required: true},
 	"demand_a":     num(func(o *Load) *Num { return &o.DemandA }, 0, 1e6),
 	"demand_kva":   num(func(o *Load) *Num { return &o.DemandKVA }, 0, 1e6),
-	"power_factor": {num: func(o *Load) *Num { return &o.PowerFactor }, above: true, high: 1},
+	"power_factor": {num: func(o *Load) *Num { return &o.PowerFactor }, high: 1},
 	"phases":       counted(func(o *Load) *Num { return &o.Phases }, 1, 3),
 	"phase":        word(func(o *Load) *Text { return &o.Phase }, phaseWords...),
 }}

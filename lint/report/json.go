@@ -90,15 +90,18 @@ type Document struct {
 
 // DesignDocument is one of several designs.
 type DesignDocument struct {
+	Version  int           `json:"version"`
+	Tool     Tool          `json:"tool"`
 	Design   string        `json:"design"`
 	Findings []jsonFinding `json:"findings"`
 	Summary  Summary       `json:"summary"`
 }
 
-// CheckDocument turns results into a document.
-func CheckDocument(tool Tool, results []*engine.Result, failure string) Document {
+// CheckDocument turns results into a document; asked is how many designs were named, those that could not be read included: where it
+// is one, the document is that design's own.
+func CheckDocument(tool Tool, results []*engine.Result, asked int, failure string) Document {
 	d := Document{Version: Version, Tool: tool, Summary: Summarise(results...), Error: failure}
-	if len(results) <= 1 {
+	if asked <= 1 {
 		d.Findings = []jsonFinding{}
 		for _, r := range results {
 			d.Findings = convert(r)
@@ -106,7 +109,7 @@ func CheckDocument(tool Tool, results []*engine.Result, failure string) Document
 		return d
 	}
 	for _, r := range results {
-		d.Designs = append(d.Designs, DesignDocument{r.Review.Design.Dir, convert(r), Summarise(r)})
+		d.Designs = append(d.Designs, DesignDocument{Version, tool, r.Review.Design.Dir, convert(r), Summarise(r)})
 	}
 	return d
 }
@@ -286,9 +289,7 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 		for _, x := range f.Steps {
 			j.FaultSteps = append(j.FaultSteps, jsonStep{x.Symbol, x.Meaning, x.Value, x.Unit, x.Ref.Text})
 		}
-		for _, g := range f.Gaps() {
-			j.NotAssessed = append(j.NotAssessed, g)
-		}
+		j.NotAssessed = append(j.NotAssessed, f.Gaps()...)
 	}
 	for k := range a.Run.Devices {
 		if d := &a.Run.Devices[k]; d.RatedA.Known() {
@@ -300,7 +301,9 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 		s := &a.Sections[k]
 		out := jsonSection{Route: s.Section.Route.Name, LengthM: maybe(s.Section.LengthM.Maybe()), Factors: []jsonFactor{}}
 		if s.Shared != nil {
-			out.Circuits = s.Group.Circuits
+			if out.Circuits = s.Group.Circuits; out.Circuits == 0 { // its cable cannot be looked up
+				out.Circuits = s.Shared.Circuits
+			}
 			for _, b := range v.Company(a, s) {
 				out.Neighbours = append(out.Neighbours, b.Run.Name)
 			}

@@ -33,7 +33,7 @@ func result(t *testing.T) *engine.Result {
 // TestJSON holds the document against the agreed keys, in their order.
 func TestJSON(t *testing.T) {
 	var b bytes.Buffer
-	if err := WriteJSON(&b, CheckDocument(Tool{"trefoil", "1"}, []*engine.Result{result(t)}, "")); err != nil {
+	if err := WriteJSON(&b, CheckDocument(Tool{"trefoil", "1"}, []*engine.Result{result(t)}, 1, "")); err != nil {
 		t.Fatal(err)
 	}
 	want := `{"version":1,"tool":{"name":"trefoil","version":"1"},"findings":[{"rule":"r-one","severity":"error","message":"bad \u001b[31m` + "\u202e" + `name","next":"mend it","subject":"site.ü","file":"site.hcl","line":1,"column":6,"end_line":1,"end_column":9,"figures":{"a_a":0.3333333333333333},"related":[{"file":"site.hcl","line":2,"column":3,"message":"here"}],"waived":false,"memory":["Table X"]},{"rule":"r-two","severity":"error","message":"waived one","next":"","subject":"site.ü","file":"site.hcl","line":1,"column":1,"end_line":1,"end_column":1,"figures":{},"related":[],"waived":true,"waiver":"why (who)"}],"summary":{"runs":0,"assessed":0,"errors":1,"warnings":0,"notes":0,"waived":1}}` + "\n"
@@ -41,7 +41,7 @@ func TestJSON(t *testing.T) {
 		t.Errorf("got\n%swant\n%s", b.String(), want)
 	}
 	b.Reset()
-	if err := WriteJSON(&b, CheckDocument(Tool{"trefoil", "1"}, []*engine.Result{result(t), result(t)}, "lost")); err != nil {
+	if err := WriteJSON(&b, CheckDocument(Tool{"trefoil", "1"}, []*engine.Result{result(t), result(t)}, 2, "lost")); err != nil {
 		t.Fatal(err)
 	}
 	var v struct {
@@ -235,7 +235,7 @@ func TestColumns(t *testing.T) {
 			f := &source.File{Name: "ü.hcl", Bytes: []byte(c.text)}
 			res := result(t)
 			res.Findings = []finding.Finding{{Rule: "r", Severity: finding.Error, Message: "m", At: source.Range{File: f, Start: c.start, End: c.end}, Related: []finding.Related{{At: source.Range{File: f, Start: c.start, End: c.end}, Message: "here"}}}}
-			x := CheckDocument(Tool{}, []*engine.Result{res}, "").Findings[0]
+			x := CheckDocument(Tool{}, []*engine.Result{res}, 1, "").Findings[0]
 			if x.Line != c.line || x.Column != c.from || x.EndLine != c.line || x.EndColumn != c.to || x.Related[0].Column != c.from {
 				t.Errorf("JSON: %d:%d to %d:%d, want %d:%d to %d", x.Line, x.Column, x.EndLine, x.EndColumn, c.line, c.from, c.to)
 			}

@@ -50,6 +50,7 @@ func set(name, country string, airC, soilC float64) ratings.Set {
 		Ref:    "conditions of AS/NZS 3008.1.1:2017, computed after IEC 60287, not the printed table",
 		Limit:  limit,
 		Group:  t.group,
+		Lone:   true,
 		Z:      t.impedance,
 		Fuse:   Fuse,
 		Tables: append(t.listing, append(thermal.Files(), conductor.Files()...)...),
@@ -99,8 +100,11 @@ func (t *tables) group(l computed.Laid) (ratings.Factor, *ratings.Gap) {
 	n := l.Group.Circuits
 	why := fmt.Sprintf("%d circuits", n)
 	clear := quantity.Maybe{}
-	if l.Clear.Known {
+	if l.Clear.Known && !l.Group.OuterUnknown {
 		clear = quantity.Of(1000 * l.Clear.Value / math.Max(l.Group.OuterMM.Value, l.Cable.OuterMM))
+	}
+	if n <= 1 {
+		return t.alone(l)
 	}
 	below := l.Laying.Where == thermal.Buried || l.Laying.Where == thermal.BuriedDuct
 	if !below && l.Laying.Where == thermal.FreeAir && clear.Known && clear.Value > 2*(1+1e-9) && l.Place.HeldBy != "" {
@@ -161,6 +165,47 @@ func (t *tables) group(l computed.Laid) (ratings.Factor, *ratings.Gap) {
 		}
 	}
 	return ratings.Factor{}, &ratings.Gap{Reason: fmt.Sprintf("AS/NZS 3008.1.1:2017 Tables 23 and 24 have no row for %d trays above each other, %s, %s", tiers, support, arrangement), Next: "state each tray as a route of its own"}
+}
+
+// alone is the factor that Tables 23 and 24 have for one circuit on a tray or ladder; 1
+// where they have none.
+func (t *tables) alone(l computed.Laid) (ratings.Factor, *ratings.Gap) {
+	one := ratings.Factor{Name: "grouping", Value: 1}
+	support := "ladder"
+	switch l.Place.Laid {
+	case "perforated-tray":
+		support = "perforated"
+		if l.Place.Vertical {
+			support = "perforated-vertical"
+		}
+	case "ladder", "basket":
+	default:
+		return one, nil
+	}
+	arrangement := "touching"
+	switch {
+	case l.Laying.Where != thermal.FreeAir || l.Circuit.Build == "single-core" && (l.Cable.Cables == 2 || l.Circuit.Formation == "flat-spaced"):
+		return one, nil
+	case l.Circuit.Build == "single-core" && l.Circuit.Formation == "flat":
+		arrangement = "flat-touching"
+	case l.Circuit.Build == "single-core":
+		arrangement = "trefoil-spaced-2d"
+	}
+	for _, trays := range []int{1, 2, 3} {
+		s := t.trays[methods.TrayKey{Support: support, Arrangement: arrangement, Trays: trays}]
+		if trays < l.Place.Tiers || s == nil {
+			continue
+		}
+		cell, _, ok := s.Up(1)
+		if !ok || !cell.Number() {
+			return one, nil
+		}
+		return ratings.Factor{Name: "grouping", Value: cell.Value, Ref: ratings.Ref{Text: s.Ref, Status: cell.Status}, Why: fmt.Sprintf("1 circuit on each of %d trays, %s", max(l.Place.Tiers, 1), arrangement)}, nil
+	}
+	if l.Place.Tiers > 1 {
+		return one, &ratings.Gap{Reason: fmt.Sprintf("AS/NZS 3008.1.1:2017 Tables 23 and 24 have no row for %d trays above each other, %s, %s", l.Place.Tiers, support, arrangement), Next: "state each tray as a route of its own"}
+	}
+	return one, nil
 }
 
 func (t *tables) groupDirect(l computed.Laid, look func(*table.Series, string) (ratings.Factor, *ratings.Gap)) (ratings.Factor, *ratings.Gap) {

@@ -33,6 +33,7 @@ type Set struct {
 	Ref    string // of a capacity under reference conditions
 	Limit  func(insulation string) (float64, bool)
 	Group  func(Laid) (ratings.Factor, *ratings.Gap)
+	Lone   bool // Group has a say on one circuit alone too
 	Z      func(ratings.Circuit, ratings.Place) (ratings.Impedance, *ratings.Gap)
 	Fuse   func(ratings.Protection) (float64, ratings.Ref, *ratings.Gap)
 	Tables []ratings.File
@@ -97,6 +98,7 @@ func (s *Set) Rate(c ratings.Circuit, p ratings.Place, g ratings.Group) (ratings
 	var notes []ratings.Note
 	if lowest, ok := s.Limit(g.Insulation); ok && lowest < limit {
 		limit = lowest
+		c.CapacityA = quantity.Maybe{} // it is for the cable's own temperature
 		notes = append(notes, ratings.Note{Kind: "insulation-rated-lower", Text: fmt.Sprintf("%s cables share it with %s and are rated at its %s", c.Insulation, g.Insulation, quantity.Celsius.Print(lowest))})
 	}
 	key := question{c, p, limit}
@@ -112,13 +114,18 @@ func (s *Set) Rate(c ratings.Circuit, p ratings.Place, g ratings.Group) (ratings
 	}
 	r := a.rating
 	r.Notes = append(notes, r.Notes...)
-	if g.Circuits > 1 {
+	if g.Circuits > 1 || s.Lone {
 		f, gap := s.company(key, a.laid, g)
 		if gap != nil {
 			return r, gap
 		}
-		r.Factors = append(r.Factors[:len(r.Factors):len(r.Factors)], f)
-		r.CapacityA *= f.Value
+		if g.Circuits > 1 || f.Value != 1 {
+			r.Factors = append(r.Factors[:len(r.Factors):len(r.Factors)], f)
+			r.CapacityA *= f.Value
+		}
+		if clear := a.laid.Clear; p.HeldBy == "" && p.SpacingMM.Known && a.laid.Laying.Where == thermal.FreeAir && g.Circuits > 1 && clear.Value > 2*max(g.OuterMM.Value, a.laid.Cable.OuterMM)/1000*(1+1e-9) {
+			r.Notes = append(r.Notes, ratings.Note{Kind: "spacing-unheld", Text: "its circuits lie more than two diameters apart, but held_by does not say what keeps them so"})
+		}
 	}
 	if p.ExtraFactor.Known {
 		r.Factors = append(r.Factors[:len(r.Factors):len(r.Factors)], ratings.Factor{Name: "user", Value: p.ExtraFactor.Value, Ref: ratings.Ref{Text: p.ExtraFactorReason, Status: ratings.Given}})

@@ -147,3 +147,39 @@ func BenchmarkRate(b *testing.B) {
 		}
 	}
 }
+
+// TestOneCircuit: Tables 23 and 24 have a factor for one circuit too (0.98 and, on two
+// trays, 0.96 for single cores flat on a perforated tray; from memory, as in IEC
+// 60364-5-52:2009 Table B.52.21).
+func TestOneCircuit(t *testing.T) {
+	c := circuit()
+	c.Build, c.Cores, c.Formation = "single-core", 1, "flat"
+	for tiers, want := range map[int]float64{1: 0.98, 2: 0.96} {
+		p := laid("perforated-tray")
+		p.Tiers = tiers
+		r, gap := asnzs3008.Australia().Rate(c, p, ratings.Group{Circuits: 1})
+		if gap != nil {
+			t.Fatal(gap)
+		}
+		f := r.Factors[len(r.Factors)-1]
+		if f.Name != "grouping" || f.Value != want {
+			t.Errorf("%d trays: %+v", tiers, r.Factors)
+		}
+	}
+}
+
+// TestUnheld: a distance that would need no factor, and nothing that keeps it, is told.
+func TestUnheld(t *testing.T) {
+	p := laid("ladder")
+	p.Spacing, p.SpacingMM = "spaced", quantity.Of(80)
+	r, gap := asnzs3008.Australia().Rate(circuit(), p, ratings.Group{Circuits: 3, OuterMM: quantity.Of(25)})
+	if gap != nil {
+		t.Fatal(gap)
+	}
+	for _, n := range r.Notes {
+		if n.Kind == "spacing-unheld" {
+			return
+		}
+	}
+	t.Errorf("notes: %+v", r.Notes)
+}

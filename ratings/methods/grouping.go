@@ -52,7 +52,10 @@ func (s spacing) wide(diameters float64) bool {
 
 func (t *Tables) spacing(r *ratings.Rating, c ratings.Circuit, p ratings.Place, g ratings.Group) spacing {
 	s := spacing{clear: p.SpacingMM, outer: g.OuterMM}
-	if !s.outer.Known {
+	switch {
+	case g.OuterUnknown:
+		s.outer = quantity.Maybe{}
+	case !s.outer.Known:
 		s.outer = outerMM(c)
 	}
 	if p.Spacing != "spaced" || g.Circuits < 2 {
@@ -90,7 +93,7 @@ func (t *Tables) grouping(r *ratings.Rating, c ratings.Circuit, p ratings.Place,
 	case "buried-duct":
 		return t.groupDucts(r, c, p, g, n)
 	}
-	in := enclosed(p)
+	in := Enclosed(p)
 	tiers := max(p.Tiers, 1)
 	if !in && s.exempt {
 		r.Factors = append(r.Factors, ratings.Factor{
@@ -124,7 +127,7 @@ func (t *Tables) grouping(r *ratings.Rating, c ratings.Circuit, p ratings.Place,
 		return t.groupTrays(r, "multicore", support(p), arrangement(s), tiers, n)
 	case method == "F_flat":
 		return t.groupTrays(r, "single-core", support(p), "flat-touching", tiers, n)
-	case method == "F_trefoil" && n > 1 && s.wide(2) && p.Spacing == "spaced":
+	case method == "F_trefoil" && n > 1 && s.wide(2) && p.Spacing == "spaced" && t.reaches(TrayKey{support(p), "trefoil-spaced-2d", tiers}, n):
 		return t.groupTrays(r, "single-core", support(p), "trefoil-spaced-2d", tiers, n)
 	case method == "G_horizontal" || method == "G_vertical":
 		if n == 1 && tiers == 1 {
@@ -218,6 +221,22 @@ func (t *Tables) groupTrays(r *ratings.Rating, build, support, arrangement strin
 		r.Factors = append(r.Factors, ratings.Factor{Name: "grouping", Value: cell.Value, Ref: ratings.Ref{Text: s.Ref, Status: cell.Status}, Why: why + ", " + arrangement})
 	}
 	return nil
+}
+
+// reaches says that a row of the tables of trays and ladders goes as far as n circuits.
+func (t *Tables) reaches(k TrayKey, n int) bool {
+	s := t.trays(k.Support, k.Arrangement, k.Trays)
+	if s == nil {
+		return false
+	}
+	last, _ := s.Last()
+	return float64(n) <= last
+}
+
+// Exempt says that a circuit lies in air more than two diameters from its neighbours
+// and is held so: neither their number nor their insulation counts.
+func Exempt(c ratings.Circuit, p ratings.Place, g ratings.Group) bool {
+	return new(Tables).spacing(&ratings.Rating{}, c, p, g).exempt && !Enclosed(p)
 }
 
 func (t *Tables) trays(support, arrangement string, tiers int) *table.Series {

@@ -107,8 +107,8 @@ func tray(laid string) bool {
 	return false
 }
 
-// enclosed says that the cables lie in an enclosure in air.
-func enclosed(p ratings.Place) bool {
+// Enclosed says that the cables lie in an enclosure in air.
+func Enclosed(p ratings.Place) bool {
 	switch p.Laid {
 	case "conduit", "conduit-in-insulation", "trunking":
 		return true
@@ -127,9 +127,9 @@ func outerMM(c ratings.Circuit) quantity.Maybe {
 	return quantity.Of(built.OuterMM)
 }
 
-// tooClose says that a standoff is too small to count as free air: below 0.3
+// TooClose says that a standoff is too small to count as free air: below 0.3
 // diameters of a multicore cable, 0.5 of a single-core one.
-func tooClose(c ratings.Circuit, p ratings.Place) bool {
+func TooClose(c ratings.Circuit, p ratings.Place) bool {
 	if p.Laid != "standoff" || !p.StandoffMM.Known {
 		return false
 	}
@@ -153,9 +153,9 @@ func (t *Tables) method(c ratings.Circuit, p ratings.Place) (string, *ratings.Ga
 	switch {
 	case p.Laid == "conduit-in-insulation":
 		return pick("A1", "A2")
-	case enclosed(p):
+	case Enclosed(p):
 		return pick("B1", "B2")
-	case p.Laid == "clipped", p.Laid == "solid-tray", tooClose(c, p):
+	case p.Laid == "clipped", p.Laid == "solid-tray", TooClose(c, p):
 		return "C", nil
 	case p.Laid == "buried":
 		return "D2", nil
@@ -185,6 +185,13 @@ func (t *Tables) method(c ratings.Circuit, p ratings.Place) (string, *ratings.Ga
 		return "G_horizontal", nil
 	}
 	return "", gap("no column for formation = %q", c.Formation)("")
+}
+
+// Cooler says that an insulation works at a lower temperature than another.
+func Cooler(insulation, than string) bool {
+	a, okA := conductor.TemperatureC(insulation)
+	b, okB := conductor.TemperatureC(than)
+	return okA && okB && a < b
 }
 
 // columns names the insulation columns that a cable is rated in.
@@ -221,12 +228,15 @@ func (t *Tables) Rate(c ratings.Circuit, p ratings.Place, g ratings.Group) (rati
 	}
 	r.Method = t.Name(method)
 	apart := t.spacing(&r, c, p, g)
-	if apart.exempt && !enclosed(p) {
+	if apart.exempt && !Enclosed(p) {
 		g.Insulation = "" // its neighbours do not heat it
 	}
 	ins, notes, miss := columns(c, g)
 	if miss != nil {
 		return r, miss
+	}
+	if Cooler(g.Insulation, c.Insulation) {
+		c.CapacityA = quantity.Maybe{} // it is for the cable's own temperature
 	}
 	r.Notes = append(r.Notes, notes...)
 	if p.Laid == "standoff" && !p.StandoffMM.Known {

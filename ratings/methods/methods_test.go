@@ -295,3 +295,41 @@ func BenchmarkRate(b *testing.B) {
 		}
 	}
 }
+
+// TestUnknownDiameter: where the diameter of a cable of the group cannot be had, no
+// distance counts, and touching is taken: 0.82 for three circuits on a perforated tray,
+// IEC 60364-5-52:2009 Table B.52.20.
+func TestUnknownDiameter(t *testing.T) {
+	p := with(laid("perforated-tray"), func(p *ratings.Place) {
+		p.Spacing, p.SpacingMM, p.HeldBy = "spaced", quantity.Of(200), "cleats"
+	})
+	g := group(3)
+	g.OuterUnknown = true
+	r, gap := iec60364.Set().Rate(cu(), p, g)
+	if gap != nil || math.Abs(r.CapacityA-158*0.82) > 1e-9 {
+		t.Errorf("%g A, %v", r.CapacityA, gap)
+	}
+}
+
+// TestTrefoilGroups: the row for trefoil groups two diameters apart ends at three
+// circuits (Table B.52.21); four take item 4 of Table B.52.17, 0.77, as touching ones do.
+func TestTrefoilGroups(t *testing.T) {
+	p := with(laid("perforated-tray"), func(p *ratings.Place) { p.Spacing, p.SpacingMM = "spaced", quantity.Of(60) })
+	r, gap := iec60364.Set().Rate(ones(), p, group(4))
+	if gap != nil || math.Abs(r.CapacityA/r.TabulatedA-0.77) > 1e-9 {
+		t.Errorf("%g of %g A, %v", r.CapacityA, r.TabulatedA, gap)
+	}
+}
+
+// TestMakersCapacity: a capacity that the maker gives for 90 degC is not used beside a
+// cable of 70 degC.
+func TestMakersCapacity(t *testing.T) {
+	c := cu()
+	c.CapacityA, c.DataOrigin = quantity.Of(500), "maker"
+	g := group(2)
+	g.Insulation = "pvc-70"
+	r, gap := iec60364.Set().Rate(c, laid("perforated-tray"), g)
+	if gap != nil || r.Basis != "table" || r.TabulatedA != 126 { // Table B.52.10 column 3
+		t.Errorf("%g A by %s, %v", r.TabulatedA, r.Basis, gap)
+	}
+}

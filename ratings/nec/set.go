@@ -213,8 +213,11 @@ func (s *set) Rate(c ratings.Circuit, p ratings.Place, g ratings.Group) (ratings
 		}
 		add(ratings.Factor{Name: name, Value: f.Value, Ref: ratings.Ref{Text: k.Ref, Status: f.Status}, Why: why})
 	}
-	n := max(g.Circuits, 1) * c.Loaded
-	exempt := p.Spacing == "spaced" && p.HeldBy != "" && p.SpacingMM.Known && g.OuterMM.Known && p.SpacingMM.Value > 2*g.OuterMM.Value
+	n := max(g.Conductors, c.Loaded)
+	if g.Conductors == 0 {
+		n = max(g.Circuits, 1) * c.Loaded
+	}
+	exempt := !below && methods.Exempt(c, p, g)
 	if k, ref := Adjustment(n); k != 1 && !exempt {
 		add(ratings.Factor{Name: "grouping", Value: k, Ref: ref, Why: fmt.Sprintf("%d current-carrying conductors", n)})
 	}

@@ -226,3 +226,32 @@ func TestGaps(t *testing.T) {
 		}
 	}
 }
+
+// TestConductorsOfOthers: a single-phase circuit beside two of three phases makes eight
+// current-carrying conductors, 0.70 by NEC:2023 Table 310.15(C)(1); and distance exempts
+// nothing in a raceway.
+func TestConductorsOfOthers(t *testing.T) {
+	size, err := quantity.AWG("4")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := ratings.Circuit{Conductor: "copper", Strands: "stranded", Insulation: "xlpe-90", Build: "multicore", Armour: "none", Size: size, Loaded: 2, Cores: 3}
+	g := ratings.Group{Circuits: 3, Conductors: 8, Insulation: "xlpe-90", OuterMM: quantity.Of(20)}
+	for _, laid := range []string{"perforated-tray", "conduit", "buried-duct"} {
+		p := ratings.Place{Laid: laid, Spacing: "touching", Tiers: 1}
+		if laid != "perforated-tray" {
+			p.Spacing, p.SpacingMM, p.HeldBy = "spaced", quantity.Of(500), "cleats"
+		}
+		r, gap := Set().Rate(c, p, g)
+		if gap != nil {
+			t.Fatal(gap)
+		}
+		found := false
+		for _, f := range r.Factors {
+			found = found || f.Name == "grouping" && f.Value == 0.7
+		}
+		if !found {
+			t.Errorf("%s: %+v", laid, r.Factors)
+		}
+	}
+}

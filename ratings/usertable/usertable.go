@@ -99,6 +99,9 @@ func Parse(files map[string][]byte) (*Tables, []error) {
 				faults = append(faults, fault(t, "a table of kind %s stands already in %s", kind, first.Name))
 			}
 			u.Other[kind] = t
+			if err := bounded(t); err != nil {
+				faults = append(faults, err)
+			}
 		default:
 			faults = append(faults, fault(t, "kind is %q; it must be capacity, air, soil, soil-resistivity, grouping, direct, ducts-circuit, ducts-core or trays", kind))
 		}
@@ -107,6 +110,22 @@ func Parse(files map[string][]byte) (*Tables, []error) {
 		faults = append(faults, errors.New("the directory holds no table of kind capacity"))
 	}
 	return u, faults
+}
+
+// bounded looks that every factor of a table is above 0 and at most 2.
+func bounded(t *table.Table) error {
+	for row := range t.Rows {
+		for _, name := range t.Columns {
+			switch name {
+			case "air_c", "soil_c", "soil_km_w", "circuits", "trays", "support", "arrangement":
+				continue
+			}
+			if cell := t.At(row, name); cell.Filled && (!cell.Number() || !(cell.Value > 0) || cell.Value > 2) {
+				return &table.Error{File: t.Name, Line: t.Rows[row].Line, What: fmt.Sprintf("column %s holds %q, which is no factor; one lies above 0 and is at most 2", name, cell.Text)}
+			}
+		}
+	}
+	return nil
 }
 
 func head(t *table.Table, key string) string {
@@ -188,7 +207,8 @@ func (u *Tables) capacity(t *table.Table) error {
 	return nil
 }
 
-// arrangement is what a place is to the columns of a capacity table.
+// arrangement is what a place is to the columns of a capacity table; empty where no
+// column can be for it.
 func arrangement(c ratings.Circuit, p ratings.Place) string {
 	single := c.Build == "single-core"
 	switch p.Laid {
@@ -201,19 +221,48 @@ func arrangement(c ratings.Circuit, p ratings.Place) string {
 	case "buried", "buried-duct":
 		return p.Laid
 	}
-	if p.Lid {
-		return "enclosed"
-	}
-	if p.Laid == "solid-tray" {
-		return "surface"
-	}
 	switch {
+	case methods.Enclosed(p):
+		return "enclosed"
+	case p.Laid == "solid-tray", methods.TooClose(c, p):
+		return "surface"
+	case single && c.Loaded == 3 && c.Formation == "flat-spaced" && p.Vertical:
+		return "" // the columns are for a horizontal row
 	case !single:
 		return "free-air"
 	case c.Loaded == 2:
 		return "pair"
 	}
 	return c.Formation
+}
+
+// ask puts the question to a set with the user's figure in it, in the columns of the
+// coolest insulation of the group; false where the tables have none. A column with the
+// sun in it takes the place of the set's own rule for that.
+func (u *Tables) ask(set ratings.Set, c ratings.Circuit, p ratings.Place, g ratings.Group) (ratings.Rating, *ratings.Gap, bool) {
+	var notes []ratings.Note
+	if methods.Cooler(g.Insulation, c.Insulation) && !methods.Exempt(c, p, g) {
+		notes = []ratings.Note{{Kind: "insulation-rated-lower", Text: fmt.Sprintf("%s cables share it with %s and are rated as that", c.Insulation, g.Insulation)}}
+		c.Insulation = g.Insulation
+	}
+	a := arrangement(c, p)
+	var cell table.Cell
+	var s *table.Series
+	if p.Sun && (a == "free-air" || a == "surface") {
+		if cell, s = u.find(c, "sun"); s != nil {
+			p.Sun = false
+		}
+	}
+	if s == nil {
+		cell, s = u.find(c, a)
+	}
+	if s == nil {
+		return ratings.Rating{}, nil, false
+	}
+	c.CapacityA, c.DataOrigin = quantity.Of(cell.Value), s.Ref
+	r, gap := set.Rate(c, p, g)
+	r.Notes = append(r.Notes[:len(r.Notes):len(r.Notes)], notes...)
+	return r, gap, true
 }
 
 // find looks a capacity up; a column for stranded serves solid conductors too.
@@ -269,16 +318,8 @@ func (l *layered) Rate(c ratings.Circuit, p ratings.Place, g ratings.Group) (rat
 	if c.CapacityA.Known {
 		return l.Set.Rate(c, p, g)
 	}
-	a := arrangement(c, p)
-	if p.Sun && (a == "free-air" || a == "surface") {
-		if cell, s := l.tables.find(c, "sun"); s != nil { // the column has the sun in it
-			p.Sun = false
-			c.CapacityA, c.DataOrigin = quantity.Of(cell.Value), s.Ref
-			return l.Set.Rate(c, p, g)
-		}
-	}
-	if cell, s := l.tables.find(c, a); s != nil {
-		c.CapacityA, c.DataOrigin = quantity.Of(cell.Value), s.Ref
+	if r, gap, has := l.tables.ask(l.Set, c, p, g); has {
+		return r, gap
 	}
 	return l.Set.Rate(c, p, g)
 }
@@ -292,10 +333,28 @@ func (l *layered) Files() []ratings.File {
 	return append(list, l.Set.Files()...)
 }
 
-// reference methods of an arrangement, single-core and multicore.
-var method = map[string][2]string{
-	"insulation": {"A1", "A2"}, "enclosed": {"B1", "B2"}, "surface": {"C", "C"}, "free-air": {"", "E"}, "pair": {"F", ""},
-	"trefoil": {"F_trefoil", ""}, "flat": {"F_flat", ""}, "flat-spaced": {"G_horizontal", ""}, "buried": {"D2", "D2"}, "buried-duct": {"D1", "D1"},
+// alone is a set of the user's tables alone.
+type alone struct {
+	*methods.Tables
+	tables *Tables
+}
+
+// Rate answers from the user's tables, or says what they do not hold.
+func (o *alone) Rate(c ratings.Circuit, p ratings.Place, g ratings.Group) (ratings.Rating, *ratings.Gap) {
+	if c.CapacityA.Known {
+		return o.Tables.Rate(c, p, g)
+	}
+	if r, gap, has := o.tables.ask(o.Tables, c, p, g); has {
+		return r, gap
+	}
+	what := arrangement(c, p)
+	if what == "" {
+		what = "laid so"
+	}
+	return ratings.Rating{}, &ratings.Gap{
+		Reason: fmt.Sprintf("the tables in %s have no figure for %s of %s %s, %s, %s, %d loaded conductors", o.Standard, c.Size, c.Strands, c.Conductor, c.Insulation, what, c.Loaded),
+		Next:   "add the column or the row, or choose another cable or way of laying",
+	}
 }
 
 // NewSet makes a rating set of the user's tables alone, used as IEC 60364-5-52 is:
@@ -303,31 +362,12 @@ var method = map[string][2]string{
 // has no table for cannot be assessed.
 func NewSet(name string, u *Tables) (ratings.Set, error) {
 	t := &methods.Tables{
-		Standard: name, About: u.Reference, Capacity: map[methods.Key]*table.Series{}, Trays: map[methods.TrayKey]*table.Series{},
+		Standard: name, About: u.Reference, Trays: map[methods.TrayKey]*table.Series{},
 		TraysRef: map[string]string{"multicore": "the table of trays", "single-core": "the table of trays"},
 		Harmonic: ratings.Ref{Text: "IEC 60364-5-52:2009 Table E.52.1", Status: ratings.Memory},
 		Name:     iec60364.MethodName, Z: iec60364.Impedance, Fuse: iec60364.Fuse, Item: map[int]*table.Series{},
 	}
 	t.About.Name, t.About.Title, t.About.Scope, t.About.Family = name, "your own tables in "+name, "what those tables hold", "iec"
-	t.Missing = func(k methods.Key) string {
-		return fmt.Sprintf("the tables in %s have no column for a %s %s cable, %s, by method %s with %d loaded conductors", name, k.Build, k.Material, k.Ins, iec60364.MethodName(k.Method), k.Loaded)
-	}
-	for c, s := range u.Capacity {
-		ins := "xlpe"
-		if strings.HasPrefix(c.Insulation, "pvc") {
-			ins = "pvc"
-		}
-		m := method[c.Arrangement][1]
-		if c.Build == "single-core" {
-			m = method[c.Arrangement][0]
-		}
-		if m == "" || c.Strands == "flexible" {
-			continue
-		}
-		for _, armoured := range []bool{false, true} {
-			t.Capacity[methods.Key{Material: c.Conductor, Ins: ins, Build: c.Build, Armoured: armoured, Method: m, Loaded: c.Loaded}] = s
-		}
-	}
 	var first error
 	columns := func(kind, key string, names ...string) map[string]*table.Series {
 		out := map[string]*table.Series{}
@@ -373,5 +413,5 @@ func NewSet(name string, u *Tables) (ratings.Set, error) {
 	for _, f := range u.Files {
 		t.Listing = append(t.Listing, f.File())
 	}
-	return t, first
+	return &alone{t, u}, first
 }

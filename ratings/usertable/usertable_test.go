@@ -209,3 +209,119 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+// more holds what lies beside the cable in question: another insulation and flexible
+// strands. Figures are made up so that each column is told apart.
+const more = `# title: beside
+# standard: my copy
+# number: Table 10
+# source: page 2
+# kind: capacity
+# reference: air_c=30 soil_c=20 soil_km_w=2.5 depth_m=0.7
+# insulation: pvc-70
+# build: multicore
+# loaded: 3
+# columns: c2=free-air/copper/stranded c3=free-air/copper/flexible
+size_mm2,c2,c3
+35,126,120
+`
+
+const flexible = `# title: flexible
+# standard: my copy
+# number: Table 11
+# source: page 3
+# kind: capacity
+# reference: air_c=30 soil_c=20 soil_km_w=2.5 depth_m=0.7
+# insulation: xlpe-90
+# build: multicore
+# loaded: 3
+# columns: c2=free-air/copper/flexible
+size_mm2,c2
+35,150
+`
+
+// TestAlone: a set of the user's tables takes the very column of insulation and strands,
+// every time, and says what it does not hold.
+func TestAlone(t *testing.T) {
+	for range 20 {
+		u, faults := Parse(map[string][]byte{"a.csv": []byte(typed), "b.csv": []byte(more), "c.csv": []byte(flexible)})
+		if len(faults) > 0 {
+			t.Fatal(faults)
+		}
+		set, err := NewSet("./tables", u)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for name, x := range map[string]struct {
+			change func(*ratings.Circuit, *ratings.Place, *ratings.Group)
+			want   float64
+		}{
+			"stranded xlpe":    {func(*ratings.Circuit, *ratings.Place, *ratings.Group) {}, 158},
+			"flexible xlpe":    {func(c *ratings.Circuit, _ *ratings.Place, _ *ratings.Group) { c.Strands = "flexible" }, 150},
+			"stranded pvc":     {func(c *ratings.Circuit, _ *ratings.Place, _ *ratings.Group) { c.Insulation = "pvc-70" }, 126},
+			"cooler neighbour": {func(_ *ratings.Circuit, _ *ratings.Place, g *ratings.Group) { g.Insulation = "pvc-70" }, 126},
+			"too near the wall": {func(_ *ratings.Circuit, p *ratings.Place, _ *ratings.Group) {
+				p.Laid, p.StandoffMM = "standoff", quantity.Of(1)
+			}, 147},
+			"far enough from the wall": {func(_ *ratings.Circuit, p *ratings.Place, _ *ratings.Group) {
+				p.Laid, p.StandoffMM = "standoff", quantity.Of(20)
+			}, 158},
+			"a lid makes no enclosure of a standoff": {func(_ *ratings.Circuit, p *ratings.Place, _ *ratings.Group) { p.Laid, p.Lid = "standoff", true }, 158},
+			"no column for EPR":                      {func(c *ratings.Circuit, _ *ratings.Place, _ *ratings.Group) { c.Insulation = "epr-90" }, 0},
+			"no column for a duct":                   {func(_ *ratings.Circuit, p *ratings.Place, _ *ratings.Group) { p.Laid = "buried-duct" }, 0},
+		} {
+			c, p, g := circuit(), place("ladder"), ratings.Group{Circuits: 1, Conductors: 3}
+			p.AirC = quantity.Of(30)
+			x.change(&c, &p, &g)
+			got, gap := set.Rate(c, p, g)
+			switch {
+			case x.want == 0:
+				if gap == nil || !strings.Contains(gap.Reason, "have no figure for 35 mm2") {
+					t.Errorf("%s: %v, %v", name, got, gap)
+				}
+			case gap != nil || got.CapacityA != x.want || got.Basis != "user-table":
+				t.Errorf("%s: %g A by %s, %v; want %g A", name, got.CapacityA, got.Basis, gap, x.want)
+			}
+		}
+	}
+}
+
+// TestCoolerNeighbour: a capacity typed or given for 90 degC is not used beside a cable
+// of 70 degC; the set's own column for 70 degC is, 126 A by IEC 60364-5-52:2009 Table
+// B.52.10 column 3, times 0.88 for two circuits by Table B.52.20.
+func TestCoolerNeighbour(t *testing.T) {
+	set, err := Layer(iec60364.Set(), parse(t, typed))
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := place("perforated-tray")
+	p.AirC = quantity.Of(30)
+	g := ratings.Group{Circuits: 2, Conductors: 6, Insulation: "pvc-70", Smallest: quantity.MM2(35), Largest: quantity.MM2(35)}
+	c := circuit()
+	given := c
+	given.CapacityA, given.DataOrigin = quantity.Of(170), "maker"
+	for _, x := range []ratings.Circuit{c, given} {
+		r, gap := set.Rate(x, p, g)
+		if gap != nil || math.Abs(r.CapacityA-126*0.88) > 1e-9 || r.Basis != "table" {
+			t.Errorf("%g A by %s, %v", r.CapacityA, r.Basis, gap)
+		}
+	}
+	// held three diameters apart it keeps its own column, and needs no factor
+	p.Spacing, p.SpacingMM, p.HeldBy = "spaced", quantity.Of(80), "cleats"
+	g.OuterMM = quantity.Of(25)
+	if r, gap := set.Rate(c, p, g); gap != nil || r.CapacityA != 158 {
+		t.Errorf("held apart: %g A, %v", r.CapacityA, gap)
+	}
+}
+
+// TestFactorBounds: a factor that cannot be is told at its line.
+func TestFactorBounds(t *testing.T) {
+	for _, bad := range []string{"-0.8", "0", "80", "x"} {
+		text := "# title: groups\n# standard: my copy\n# number: Table 1\n# source: page 1\n# kind: grouping\ncircuits,enclosed\n1,1\n2," + bad + "\n"
+		_, faults := Parse(map[string][]byte{"a.csv": []byte(typed), "g.csv": []byte(text)})
+		at := (*table.Error)(nil)
+		if len(faults) != 1 || !errors.As(faults[0], &at) || at.Line != 8 && bad != "x" {
+			t.Errorf("%s: %v", bad, faults)
+		}
+	}
+}
