@@ -236,11 +236,11 @@ func editionSuperseded(r *engine.Review) {
 
 // PhaseUnstated warns of a single-phase source that does not say its phase.
 var PhaseUnstated = &engine.Rule{
-	Name: "phase-unstated", Summary: "a single-phase source does not say its phase", Severity: finding.Warning,
+	Name: "phase-unstated", Summary: "a single-phase source or load does not say its phase", Severity: finding.Warning,
 	Clause: engine.Clause{Own: "phases must be known to be summed"}, Since: "0.1.0", Check: phaseUnstated,
 	Doc: engine.Doc{
-		Checks: "That each source with phases = 1 states its phase.",
-		Why:    "Where phases are not stated, all such sources are counted on one phase, which is the worst there is and rarely what will be built.",
+		Checks: "That each source or load with phases = 1 states its phase.",
+		Why:    "Where phases are not stated, all such are counted on one phase, which is the worst there is and rarely what will be built.",
 		Blind:  "Whether it will be connected so.", Sources: "Common practice.", Bad: "unstated", Good: "stated",
 	},
 }
@@ -248,6 +248,9 @@ var PhaseUnstated = &engine.Rule{
 func phaseUnstated(r *engine.Review) {
 	for _, s := range r.Tree.Unphased {
 		r.Find(r.At(s.At, s.Subject(), fmt.Sprintf("source %q has one phase and does not say which; it is counted on the most loaded one", s.Name), `add phase = "L1", "L2" or "L3"`))
+	}
+	for _, l := range r.Tree.Loose {
+		r.Find(r.At(l.At, l.Subject(), fmt.Sprintf("load %q has one phase and does not say which; it is counted on the most loaded one", l.Name), `add phase = "L1", "L2" or "L3"`))
 	}
 }
 

@@ -46,6 +46,9 @@ func runOverloaded(r *engine.Review) {
 		}
 		f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("run %q %s but is rated for %s%s: %s", a.Run.Name, what, capacity, where(a, s), working(r.Review, a, s)), advice(s))
 		f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA.Value}, {Key: "capacity_a", Value: a.CapacityA.Value}}
+		if a.OnDemand {
+			f.Figures = append(f.Figures, finding.Figure{Key: "demand_a", Value: a.LoadA.Value})
+		}
 		f.Percent, f.HasPercent = 100*a.LoadA.Value/a.CapacityA.Value, true
 		f.Related = because(r.Review, a, s)
 		f.Memory = remembered(s)

@@ -151,7 +151,11 @@ func disconnectionLate(r *engine.Review) {
 		if d.Gap != nil || !d.LimitS.Known {
 			continue
 		}
-		loop, g := a.Fault.Far.LoopOhm, a.Fault.Guard
+		loop, g := d.LoopOhm, a.Fault.Guard
+		where := fmt.Sprintf("at the end of run %q", a.Run.Name)
+		if d.InLeg {
+			where = fmt.Sprintf("in one leg of run %q", a.Run.Name)
+		}
 		device := fmt.Sprintf("the %s %s of run %q", quantity.Ampere.Print(g.Device.RatedA.Value), g.Device.Kind.Value, g.Run.Run.Name)
 		if g.Own(a) {
 			device = fmt.Sprintf("its %s %s", quantity.Ampere.Print(g.Device.RatedA.Value), g.Device.Kind.Value)
@@ -161,11 +165,11 @@ func disconnectionLate(r *engine.Review) {
 		switch {
 		case d.TouchV.Known && !quantity.AtMost(d.TouchV.Value, assess.TouchV):
 			got, most := quantity.Volt.Apart(d.TouchV.Value, assess.TouchV)
-			message = fmt.Sprintf("the earth loop of %s at the end of run %q and the residual current of %s leave %s to touch, above %s", quantity.Ohm.Print(loop.Value), a.Run.Name, quantity.MilliAmp.Print(g.Device.RCDmA.Value), got, most)
+			message = fmt.Sprintf("the earth loop of %s %s and the residual current of %s leave %s to touch, above %s", quantity.Ohm.Print(loop.Value), where, quantity.MilliAmp.Print(g.Device.RCDmA.Value), got, most)
 			percent = 100 * d.TouchV.Value / assess.TouchV
 		case d.TakesS.Known && !quantity.AtMost(d.TakesS.Value, d.LimitS.Value):
-			message = fmt.Sprintf("an earth fault at the end of run %q draws %s, and %s wants %s to clear it within %s: loop %s, at most %s", a.Run.Name,
-				quantity.Ampere.Print(a.Fault.Far.EarthMinA.Value), device, quantity.Ampere.Maybe(d.NeedsA), quantity.Second.Print(d.LimitS.Value), quantity.Ohm.Print(loop.Value), quantity.Ohm.Maybe(d.MostOhm))
+			message = fmt.Sprintf("an earth fault %s draws %s, and %s wants %s to clear it within %s: loop %s, at most %s", where,
+				quantity.Ampere.Print(d.LoopA.Value), device, quantity.Ampere.Maybe(d.NeedsA), quantity.Second.Print(d.LimitS.Value), quantity.Ohm.Print(loop.Value), quantity.Ohm.Maybe(d.MostOhm))
 			if d.MostOhm.Known {
 				percent = 100 * loop.Value / d.MostOhm.Value
 			}
@@ -173,7 +177,7 @@ func disconnectionLate(r *engine.Review) {
 			continue
 		}
 		f := r.At(g.Device.At, a.Run.Subject(), message, "set a lower instantaneous trip, choose a larger earth conductor, or add a residual-current device")
-		f.Figures = []finding.Figure{{Key: "loop_ohm", Value: loop.Value}, {Key: "earth_fault_min_ka", Value: a.Fault.Far.EarthMinA.Value / 1000}, {Key: "limit_s", Value: d.LimitS.Value}}
+		f.Figures = []finding.Figure{{Key: "loop_ohm", Value: loop.Value}, {Key: "earth_fault_min_ka", Value: d.LoopA.Value / 1000}, {Key: "limit_s", Value: d.LimitS.Value}}
 		f.Percent, f.HasPercent = percent, percent > 0
 		f.Related = []finding.Related{{At: firstAt(a.Run.EarthMM2.At, a.Run.At), Message: "the earth conductor of the run"}, {At: r.Design.Supplies[0].EarthLoopOhm.At, Message: "the loop at the supply"}}
 		f.Memory = memory(d.LimitBy, d.Ref)

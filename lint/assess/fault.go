@@ -60,6 +60,9 @@ type Disconnect struct {
 	LimitBy ratings.Ref
 	TakesS  quantity.Maybe
 	Ref     ratings.Ref
+	InLeg   bool           // the worst place lies in one of several legs, not at the end
+	LoopA   quantity.Maybe // least current of an earth fault, at the worst place
+	LoopOhm quantity.Maybe // the loop there
 	NeedsA  quantity.Maybe // the current that the device wants for LimitS
 	MostOhm quantity.Maybe // the loop that gives it
 	ByRCD   bool
@@ -182,7 +185,7 @@ func (v *Review) branch(a *Run) network.Branch {
 	}
 	legs := float64(a.Legs)
 	z := a.Impedance.Ohm
-	b := network.Branch{Hot: z, Cold: complex(cold/legs, imag(z)), NeutralHot: z, Known: true}
+	b := network.Branch{Hot: z, Cold: complex(cold/legs, imag(z)), NeutralHot: z, Legs: a.Legs, Known: true}
 	if a.Impedance.HasNeutral {
 		b.NeutralHot = a.Impedance.NeutralOhm
 	}
@@ -399,7 +402,7 @@ func (v *Review) hold(a *Run, f *Fault) {
 	f.K, f.KRef = k, ref
 	f.HoldA2s = quantity.Of(k * k * a.Run.Size.MM2 * a.Run.Size.MM2)
 	f.AtNear = heat(f.Guard, f.Near.MaxA, "the greatest fault current is not known: "+v.unknownLevel(true))
-	f.AtFar = heat(f.Guard, f.Far.MinA, "the least fault current is not known: "+v.unknownLevel(false))
+	f.AtFar = heat(f.Guard, f.Far.LegMinA, "the least fault current is not known: "+v.unknownLevel(false))
 	// A device that guards the conductors against overload clears such a fault before they
 	// are hot, by a curve that is not at hand; a larger one does not.
 	for _, h := range []*Heat{&f.AtNear, &f.AtFar} {
@@ -495,7 +498,9 @@ func (v *Review) disconnect(a *Run, f *Fault) {
 		}
 		d.LimitS, d.LimitBy = quantity.Of(s), ref
 	}
-	current := f.Far.EarthMinA.Value
+	current := f.Far.LegEarthMinA.Value
+	d.InLeg = a.Legs > 2
+	d.LoopA, d.LoopOhm = quantity.Of(current), quantity.Of(v.Design.Site().VoltageFactorMin.Value*u0/current)
 	if rcd := f.Guard.Device; rcd.RCD.Known() && rcd.RCD.Value != "none" && rcd.RCDmA.Known() {
 		d.ByRCD = true
 		d.TakesS, d.Ref = quantity.Of(residualS), ratings.Ref{Text: "IEC 61008-1, at the rated residual current", Status: ratings.Memory}
@@ -505,7 +510,7 @@ func (v *Review) disconnect(a *Run, f *Fault) {
 		}
 		d.NeedsA = quantity.Of(rcd.RCDmA.Value / 1000)
 		if system == "tt" {
-			d.TouchV = quantity.Of(f.Far.LoopOhm.Value * rcd.RCDmA.Value / 1000)
+			d.TouchV = quantity.Of(d.LoopOhm.Value * rcd.RCDmA.Value / 1000)
 		}
 		return
 	}
@@ -573,7 +578,7 @@ func (v *Review) earth(a *Run, f *Fault) {
 	}
 	worst := 0.0
 	near := heat(f.Guard, f.Near.MaxA, "the greatest fault current is not known")
-	far := heat(f.Guard, f.Far.EarthMinA, "the earth fault current at the far end is not known")
+	far := heat(f.Guard, f.Far.LegEarthMinA, "the earth fault current at the far end is not known")
 	for _, h := range []Heat{near, far} {
 		if h.Gap != nil && h.Ref.Text == "let-through" && h.CurrentA == far.CurrentA {
 			continue // the greatest current is the case that counts
@@ -603,6 +608,10 @@ func (f *Fault) steps(v *Review, a *Run) {
 	}
 	add("Ik max far", "three-phase fault at the far end", "kA", kilo(f.Far.MaxA), voltage)
 	add("Ik min", "least short circuit at the far end, hot", "kA", kilo(f.Far.MinA), least)
+	if a.Legs > 2 {
+		add("Ik min leg", "the same for a fault at the worst place in one leg", "kA", kilo(f.Far.LegMinA), least)
+		add("Ief min leg", "earth fault at the worst place in one leg", "kA", kilo(f.Far.LegEarthMinA), ratings.Ref{})
+	}
 	add("Zs", "earth-fault loop at the far end, hot", "ohm", f.Far.LoopOhm, ratings.Ref{Text: "supply, phase and return added"})
 	add("Ief min", "earth fault at the far end, hot", "kA", kilo(f.Far.EarthMinA), ratings.Ref{Text: fmt.Sprintf("c U0 / Zs, c = %s", quantity.Ratio.Print(v.Design.Site().VoltageFactorMin.Value))})
 	add("k", "of the phase conductor", "A s^0.5/mm2", quantity.Maybe{Value: f.K, Known: f.K > 0}, f.KRef)

@@ -40,6 +40,7 @@ type Branch struct {
 	Cold, Hot           complex128 // of a phase
 	EarthCold, EarthHot complex128 // of what an earth fault returns by
 	NeutralHot          complex128
+	Legs                int // in parallel
 	Known               bool
 	HasEarth            bool
 	HasNeutral          bool
@@ -61,7 +62,24 @@ type Level struct {
 	LoopOhm   quantity.Maybe // earth-fault loop, hot
 	EarthMinA quantity.Maybe // earth fault, hot
 	EarthMaxA quantity.Maybe // earth fault, cold
-	HotOhm    quantity.Maybe // of a phase, supply and path, hot
+
+	// The same least currents for a fault anywhere in one leg of the run that ends here,
+	// its ends joined to the other legs: from three legs on they are below those at the end.
+	LegMinA, LegEarthMinA quantity.Maybe
+	HotOhm                quantity.Maybe // of a phase, supply and path, hot
+}
+
+// inLeg is the impedance of a run with a fault at the worst place in one of its legs, in
+// times that of all legs in parallel. At the share x of the length the fault sees x of
+// its own leg, in parallel with the rest of it behind the n - 1 others: with z of one leg
+// z x (1 - x + 1/(n-1)) / (1 + 1/(n-1)), greatest at x = n/(2(n-1)), where it is z/4 of
+// n/(n-1), or n^2/(4(n-1)) of z/n. For two legs that is the far end itself.
+func inLeg(legs int) complex128 {
+	if legs < 3 {
+		return 1
+	}
+	n := float64(legs)
+	return complex(n*n/(4*(n-1)), 0)
 }
 
 // FaultLevels works out the fault levels of every node from the supply through every run:
@@ -106,28 +124,39 @@ func (t *Tree) FaultLevels(branches []Branch, c FaultCase) []Level {
 				true, near.earth && b.HasEarth, near.hasNeutral && b.HasNeutral,
 			}
 		}
-		l := &levels[n]
+		l, leg := &levels[n], *p // leg: with the fault at the worst place in one leg
+		if up >= 0 {
+			b, more := &branches[up], inLeg(branches[up].Legs)-1
+			leg.hot, leg.earthHot, leg.neutral = p.hot+more*b.Hot, p.earthHot+more*b.EarthHot, p.neutral+more*b.NeutralHot
+		}
 		l.FeedA = feed
 		if c.Max.Ohm.Known && fed {
 			l.MaxA = quantity.Of(c.FactorMax*u0/c.Max.least(p.cold) + feed)
 		}
 		if c.Min.Ohm.Known {
-			ohm := c.Min.most(p.hot)
-			l.HotOhm = quantity.Of(ohm)
-			l.MinA = quantity.Of(math.Sqrt(3) / 2 * c.FactorMin * u0 / ohm)
-		}
-		neutral := c.Loop
-		if c.Apart {
-			neutral = c.Min
-		}
-		if neutral.Ohm.Known && p.hasNeutral && l.MinA.Known {
-			l.MinA.Value = min(l.MinA.Value, c.FactorMin*u0/neutral.most(p.hot+p.neutral))
+			l.HotOhm = quantity.Of(c.Min.most(p.hot))
+			l.MinA, l.LegMinA = quantity.Of(c.least(u0, p.hot, p.neutral, p.hasNeutral)), quantity.Of(c.least(u0, leg.hot, leg.neutral, p.hasNeutral))
 		}
 		if c.Loop.Ohm.Known && p.earth {
 			l.LoopOhm = quantity.Of(c.Loop.most(p.hot + p.earthHot))
 			l.EarthMinA = quantity.Of(c.FactorMin * u0 / l.LoopOhm.Value)
+			l.LegEarthMinA = quantity.Of(c.FactorMin * u0 / c.Loop.most(leg.hot+leg.earthHot))
 			l.EarthMaxA = quantity.Of(c.FactorMax * u0 / c.Loop.least(p.cold+p.earthCold))
 		}
 	}
 	return levels
+}
+
+// least is the least short-circuit current behind a path: line to line, or line to neutral
+// where that can be had.
+func (c FaultCase) least(u0 float64, hot, neutral complex128, hasNeutral bool) float64 {
+	least := math.Sqrt(3) / 2 * c.FactorMin * u0 / c.Min.most(hot)
+	loop := c.Loop
+	if c.Apart {
+		loop = c.Min
+	}
+	if loop.Ohm.Known && hasNeutral {
+		least = min(least, c.FactorMin*u0/loop.most(hot+neutral))
+	}
+	return least
 }
