@@ -30,7 +30,6 @@ type Fault struct {
 
 	Disconnect Disconnect
 	Earth      Earth
-	Steps      []ratings.Step
 }
 
 // Guard is a device that clears faults on a run.
@@ -101,9 +100,7 @@ func (v *Review) faults() {
 		branches[i] = v.branch(&v.Runs[i])
 	}
 	v.Levels = v.Tree.FaultLevels(branches, v.faultCase(site, v.Design.Supplies[0]))
-	for i := range v.Runs {
-		v.fault(&v.Runs[i])
-	}
+	v.parallel(v.fault)
 }
 
 // faultCase reads what is known of the network behind the point of supply.
@@ -386,7 +383,6 @@ func (v *Review) fault(a *Run) {
 	v.hold(a, f)
 	v.disconnect(a, f)
 	v.earth(a, f)
-	f.steps(v, a)
 }
 
 // hold works out what the phase conductors of one leg withstand, and what comes.
@@ -592,11 +588,12 @@ func (v *Review) earth(a *Run, f *Fault) {
 	e.HeatMM2, e.HeatRef = quantity.Of(math.Sqrt(worst)/k), kref
 }
 
-// steps lists the working for calc and documents.
-func (f *Fault) steps(v *Review, a *Run) {
+// FaultSteps lists the working of a run's faults for calc and documents.
+func (v *Review) FaultSteps(a *Run) (steps []ratings.Step) {
+	f := a.Fault
 	add := func(symbol, meaning, unit string, value quantity.Maybe, ref ratings.Ref) {
 		if value.Known && quantity.Finite(value.Value) && value.Value < math.MaxFloat64 {
-			f.Steps = append(f.Steps, ratings.Step{Symbol: symbol, Meaning: meaning, Unit: unit, Value: value.Value, Ref: ref})
+			steps = append(steps, ratings.Step{Symbol: symbol, Meaning: meaning, Unit: unit, Value: value.Value, Ref: ref})
 		}
 	}
 	kilo := func(m quantity.Maybe) quantity.Maybe { return quantity.Maybe{Value: m.Value / 1000, Known: m.Known} }
@@ -626,6 +623,7 @@ func (f *Fault) steps(v *Review, a *Run) {
 	add("Ut", "touch voltage, loop times residual current", "V", f.Disconnect.TouchV, ratings.Ref{Text: "IEC 60364-4-41 clause 411.5.3", Status: ratings.Memory})
 	add("S earth", "earth conductor by the table", "mm2", f.Earth.TableMM2, f.Earth.TableRef)
 	add("S heat", "earth conductor by sqrt(I2t)/k", "mm2", f.Earth.HeatMM2, f.Earth.HeatRef)
+	return steps
 }
 
 // Gaps says in words what could not be checked of a run's faults.

@@ -225,7 +225,7 @@ func (r *reader) use(constant string) {
 
 // finish evaluates in a context and tells what goes wrong.
 func (r *reader) finish(expr hclsyntax.Expression, ctx *hcl.EvalContext) (cty.Value, bool) {
-	if !r.modest(expr, ctx) {
+	if text := r.rng(expr.Range()).Text(); (strings.Contains(text, "for") || strings.Contains(text, "%")) && !r.modest(expr, ctx) {
 		return cty.NilVal, false
 	}
 	v, diags := expr.Value(ctx)

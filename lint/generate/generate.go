@@ -155,7 +155,6 @@ run "inv-%06d" {
     at          = board.hall-%05d
     kind        = "mccb"
     rated_a     = %d
-    breaking_ka = 25
   }
   section {
     route       = route.tray-%06d

@@ -123,7 +123,7 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 	if warm := &v.Warm[a.Index]; warm.Percent.Known && a.WarmLossW.Known {
 		row("at conductor", "rise %s, loss %s with resistances at the temperature of the design current, not the limit", quantity.Percent.Print(warm.Percent.Value), quantity.Watt.Print(a.WarmLossW.Value))
 	}
-	faults(b, row, a)
+	faults(b, row, v, a)
 	for _, g := range a.Gaps {
 		row("not assessed", "%s", g.Reason)
 	}
@@ -212,7 +212,7 @@ func verdict(v *assess.Review) string {
 }
 
 // faults writes the working of short circuits and earth faults.
-func faults(b *strings.Builder, row func(string, string, ...any), a *assess.Run) {
+func faults(b *strings.Builder, row func(string, string, ...any), v *assess.Review, a *assess.Run) {
 	f := a.Fault
 	if f == nil {
 		return
@@ -224,12 +224,12 @@ func faults(b *strings.Builder, row func(string, string, ...any), a *assess.Run)
 		}
 		row("cleared by", "%s %s, %s", quantity.Ampere.Print(g.Device.RatedA.Value), g.Device.Kind.Value, where)
 	}
-	for _, x := range f.Steps {
+	for _, x := range v.FaultSteps(a) {
 		ref := ""
 		if x.Ref.Text != "" {
 			ref = ": " + x.Ref.Text + mark(x.Ref.Status)
 		}
-		fmt.Fprintf(b, "%s\n", Clean(fmt.Sprintf("  %10s  %-12s %-11s %s%s", x.Symbol, quantity.Figure(x.Value), x.Unit, x.Meaning, ref)))
+		fmt.Fprintf(b, "%s\n", Clean(fmt.Sprintf("  %11s  %-12s %-11s %s%s", x.Symbol, quantity.Figure(x.Value), x.Unit, x.Meaning, ref)))
 	}
 	for _, g := range f.Gaps() {
 		row("not checked", "%s", g)

@@ -286,7 +286,7 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 	}
 	if f := a.Fault; f != nil {
 		j.FaultMaxKA, j.FaultMinKA, j.EarthFaultMinKA, j.LoopOhm = kilo(f.Near.MaxA), kilo(f.Far.MinA), kilo(f.Far.EarthMinA), maybe(f.Far.LoopOhm)
-		for _, x := range f.Steps {
+		for _, x := range v.FaultSteps(a) {
 			j.FaultSteps = append(j.FaultSteps, jsonStep{x.Symbol, x.Meaning, x.Value, x.Unit, x.Ref.Text})
 		}
 		j.NotAssessed = append(j.NotAssessed, f.Gaps()...)
