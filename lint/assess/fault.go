@@ -37,6 +37,15 @@ type Guard struct {
 	Run    *Run
 	Device *design.Device
 	Acts   protection.Device
+	Wrong  *ratings.Gap // a setting of it cannot be, which is told where it is written
+}
+
+func guardOf(a *Run, d *design.Device) *Guard {
+	g := &Guard{Run: a, Device: d, Acts: acts(d)}
+	if len(g.Acts.Check()) > 0 {
+		g.Wrong = &ratings.Gap{Reason: "a setting of the device in front of it cannot be", Next: "mend what is told of it"}
+	}
+	return g
 }
 
 // Own says that the device belongs to the run itself.
@@ -295,6 +304,8 @@ func (v *Review) settings() {
 					}
 				}
 				switch {
+				case what.Setting == "trip" && d.Trip.Known():
+					at = d.Trip.At
 				case what.Setting == "curve" && d.Curve.Known():
 					at = d.Curve.At
 				case what.Setting == "let_through" && d.LetThrough.Known():
@@ -329,7 +340,7 @@ func (v *Review) deviceNode(a *Run, d *design.Device) int {
 func (v *Review) guard(a *Run) *Guard {
 	for k := range a.Run.Devices {
 		if d := &a.Run.Devices[k]; usableDevice(d) && v.deviceNode(a, d) == a.Segment.Near {
-			return &Guard{a, d, acts(d)}
+			return guardOf(a, d)
 		}
 	}
 	return v.guardAt(a.Segment.Near)
@@ -344,7 +355,7 @@ func (v *Review) guardAt(node int) *Guard {
 		for _, end := range []int{a.Segment.Far, a.Segment.Near} {
 			for k := range a.Run.Devices {
 				if d := &a.Run.Devices[k]; usableDevice(d) && v.deviceNode(a, d) == end {
-					return &Guard{a, d, acts(d)}
+					return guardOf(a, d)
 				}
 			}
 		}
@@ -433,6 +444,10 @@ func heat(g *Guard, current quantity.Maybe, unknown string) Heat {
 		h.Gap = &ratings.Gap{Reason: "no device is stated in front of it", Next: "add a device block; at = supply.NAME stands for the network's own"}
 		return h
 	}
+	if g.Wrong != nil {
+		h.Gap = g.Wrong
+		return h
+	}
 	c, gap := g.Acts.Clear(current.Value)
 	if gap != nil {
 		h.Gap = gap
@@ -470,6 +485,9 @@ func (v *Review) disconnect(a *Run, f *Fault) {
 		return
 	case f.Guard == nil:
 		gap("no device is stated in front of it", "add a device block; at = supply.NAME stands for the network's own")
+		return
+	case f.Guard.Wrong != nil:
+		d.Gap = f.Guard.Wrong
 		return
 	case !supply.EarthLoopOhm.Known():
 		gap("the supply does not state earth_loop_ohm", "ask the network, or measure it")

@@ -300,7 +300,7 @@ func (d *Design) complete() {
 	for _, s := range d.Supplies {
 		lack := missing(supplySchema, s)
 		if s.FaultKA.Origin == Absent && s.Transformer == nil {
-			lack = append(lack, "fault_ka")
+			lack = append(lack, "fault_ka or a transformer block")
 		}
 		d.missing(&s.Object, lack)
 		if t := s.Transformer; t != nil {
