@@ -106,7 +106,7 @@ func working(v *assess.Review, a *assess.Run, s *assess.Section) string {
 func because(v *assess.Review, a *assess.Run, s *assess.Section) []finding.Related {
 	list := []finding.Related{{At: s.Section.At, Message: "the worst section"}}
 	route := s.Route
-	list = append(list, finding.Related{At: route.At, Message: fmt.Sprintf("route %q: method %s, %d loaded circuits", route.Name, s.Rating.Method, s.Group.Circuits)})
+	list = append(list, finding.Related{At: route.At, Message: fmt.Sprintf("route %q: method %s, %s", route.Name, s.Rating.Method, count(s.Group.Circuits, "loaded circuit", "loaded circuits"))})
 	if route.Lid.Value {
 		list = append(list, finding.Related{At: route.Lid.At, Message: "the lid makes the route an enclosure"})
 	}

@@ -79,7 +79,7 @@ func withstandExceeded(r *engine.Review) {
 		for _, c := range []struct {
 			h    *assess.Heat
 			what string
-		}{{&a.Fault.AtNear, "the greatest fault at its near end"}, {&a.Fault.AtFar, "the least fault at its far end"}} {
+		}{{&a.Fault.AtNear, "the greatest fault at the near end"}, {&a.Fault.AtFar, "the least fault at the far end"}} {
 			if c.h.Late {
 				r.Find(late(r, a, c.h, c.what))
 				break
@@ -111,11 +111,22 @@ func late(r *engine.Review, a *assess.Run, h *assess.Heat, what string) finding.
 	d := a.Fault.Guard.Device
 	f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("%s of run %q, %s, is not certain to be cleared within 5 s by the %s %s of run %q, which is above the capacity of %s and does not guard it against overload either", what, a.Run.Name,
 		quantity.KiloAmp.Print(h.CurrentA.Value/1000), quantity.Ampere.Print(d.RatedA.Value), d.Kind.Value, a.Fault.Guard.Run.Run.Name, quantity.Ampere.Maybe(a.CapacityA)),
-		"put a device in front of the run, or set a lower instantaneous trip")
+		sooner(a.Fault.Guard, "put a device of its own in front of the run"))
 	f.Figures = []finding.Figure{{Key: "fault_ka", Value: h.CurrentA.Value / 1000}, {Key: "device_a", Value: d.RatedA.Value}, {Key: "capacity_a", Value: a.CapacityA.Value}}
 	f.Related = append([]finding.Related{{At: d.At, Message: "the device in front of it"}}, supplyFault(r)...)
 	f.Memory = memory(h.Ref)
 	return f
+}
+
+// sooner advises how a device could clear earlier, or another remedy.
+func sooner(g *assess.Guard, or string) string {
+	switch g.Device.Kind.Value {
+	case "fuse":
+		return "choose a smaller fuse; else " + or
+	case "mcb":
+		return "choose a trip that acts earlier; else " + or
+	}
+	return "set a lower instantaneous trip; else " + or
 }
 
 // memory lists the references that are remembered.
@@ -176,7 +187,7 @@ func disconnectionLate(r *engine.Review) {
 		default:
 			continue
 		}
-		f := r.At(g.Device.At, a.Run.Subject(), message, "set a lower instantaneous trip, choose a larger earth conductor, or add a residual-current device")
+		f := r.At(g.Device.At, a.Run.Subject(), message, sooner(g, "choose a larger earth conductor, or add a residual-current device"))
 		f.Figures = []finding.Figure{{Key: "loop_ohm", Value: loop.Value}, {Key: "earth_fault_min_ka", Value: d.LoopA.Value / 1000}, {Key: "limit_s", Value: d.LimitS.Value}}
 		f.Percent, f.HasPercent = percent, percent > 0
 		f.Related = []finding.Related{{At: firstAt(a.Run.EarthMM2.At, a.Run.At), Message: "the earth conductor of the run"}, {At: r.Design.Supplies[0].EarthLoopOhm.At, Message: "the loop at the supply"}}
