@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"strings"
 
 	"trefoil/lint/assess"
 	"trefoil/lint/design"
@@ -63,7 +64,7 @@ var WithstandExceeded = &engine.Rule{
 	Name: "withstand-exceeded", Summary: "a short circuit overheats the conductors before it is cleared", Severity: finding.Error,
 	Clause: engine.Clause{Publication: "IEC 60364-4-43", Edition: "2008", Number: "clause 434.5.2, I2t <= k2S2; BS 7671 regulation 434.5.2; AS/NZS 3008.1.1 section 5"}, Since: "0.1.0", Check: withstandExceeded,
 	Doc: engine.Doc{
-		Checks:  "For each run the heat of the greatest fault at its near end and of the least fault at its far end, until the device in front of it clears them, against k2 S2 of one leg. Above 0.1 s by current and time, below by the device's let_through. A fault that a device above the run's capacity is not certain to clear within 5 s counts as exceeding it.",
+		Checks:  "For each run the heat of the greatest fault at its near end, of the least fault at its far end, and of those between that a short-time delay or a maker's curve lets last longer, until the device in front of it clears them, against k2 S2 of one leg. Above 0.1 s by current and time, below by the device's let_through. A fault that a device above the run's capacity is not certain to clear within 5 s counts as exceeding it.",
 		Why:     "A small conductor behind a large device melts before the device has moved; and a weak fault at the end of a long run lasts.",
 		Accepts: "the heat in percent of what the conductor withstands",
 		Blind:   "What the sources feed from behind, which lasts milliseconds. Standard bands of devices are from memory; a maker's curve takes their place.", Sources: "k by IEC 60364-4-43 Table 43A, from memory, agreeing with the formula of IEC 60949.", Bad: "small-tail", Good: "withstands",
@@ -79,7 +80,7 @@ func withstandExceeded(r *engine.Review) {
 		for _, c := range []struct {
 			h    *assess.Heat
 			what string
-		}{{&a.Fault.AtNear, "the greatest fault at the near end"}, {&a.Fault.AtFar, "the least fault at the far end"}} {
+		}{{&a.Fault.AtNear, "the greatest fault at the near end"}, {&a.Fault.AtFar, "the least fault at the far end"}, {&a.Fault.Between, "a fault on the way"}} {
 			if c.h.Late {
 				r.Find(late(r, a, c.h, c.what))
 				break
@@ -204,7 +205,7 @@ var EarthTooSmall = &engine.Rule{
 		Checks:  "earth_mm2 of each run against the table of the set's family, or, where it is smaller, against the square root of I2t over k for the faults at both ends. In multicore cables the earth core of one leg by its own phases; a separate conductor by the sum of the legs.",
 		Why:     "An earth conductor that melts on the first fault leaves everything behind it live.",
 		Accepts: "the area that is asked for in percent of the area drawn",
-		Blind:   "Armour and trays as earth conductors; joints; corrosion.", Sources: "AS/NZS 3000:2007 Table 5.1, read in a print; IEC 60364-5-54 Table 54.2 and k from memory.", Bad: "thin-earth", Good: "by-table",
+		Blind:   "Armour and trays as earth conductors; joints; corrosion; phases that are larger than their current asks, with which NEC 250.122(B) wants a larger earth.", Sources: "AS/NZS 3000:2007 Table 5.1, read in a print; IEC 60364-5-54 Table 54.2 and k from memory.", Bad: "thin-earth", Good: "by-table",
 	},
 }
 
@@ -225,6 +226,9 @@ func earthTooSmall(r *engine.Review) {
 			continue // told by earth-not-checked
 		case !asked.Known, e.HeatMM2.Known && e.HeatMM2.Value < asked.Value:
 			asked, by = e.HeatMM2, "by the heat of its faults"
+			if strings.Contains(e.HeatRef.Text, "543.1.3") {
+				by = "by " + e.HeatRef.Text
+			}
 			refs = []ratings.Ref{e.HeatRef}
 		case !e.HeatMM2.Known && e.HeatGap != nil:
 			by += "; the heat of its faults cannot be worked out: " + e.HeatGap.Reason

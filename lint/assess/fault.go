@@ -27,6 +27,7 @@ type Fault struct {
 	HoldA2s quantity.Maybe // k2 S2 of one leg
 
 	AtNear, AtFar Heat // of the phase conductors
+	Between       Heat // of a fault on the way that heats them more; unknown where none does
 
 	Disconnect Disconnect
 	Earth      Earth
@@ -203,7 +204,7 @@ func (v *Review) branch(a *Run) network.Branch {
 		return b
 	}
 	earthLegs := legs
-	if v.earthApart(a) {
+	if b.EarthApart = v.earthApart(a) && !v.neutralIsEarth(a); b.EarthApart {
 		earthLegs = 1
 	}
 	metal := cmp.Or(a.Run.EarthConductor.Value, a.Cable.Conductor.Value)
@@ -226,7 +227,7 @@ func (v *Review) branch(a *Run) network.Branch {
 	case v.neutralIsEarth(a):
 		b.EarthHot, b.EarthCold, b.HasEarth = b.NeutralHot, b.Cold, true
 		if a.Impedance.HasNeutral {
-			b.EarthCold = b.NeutralHot * complex(cold/legs/real(z), 0)
+			b.EarthCold = complex(real(b.NeutralHot)*cold/legs/real(z), imag(b.NeutralHot))
 		}
 	}
 	return b
@@ -419,9 +420,24 @@ func (v *Review) hold(a *Run, f *Fault) {
 			h.Late = false
 		}
 	}
+	f.Between = between(f.Guard, f.Far.LegMinA, f.Near.MaxA)
 	if f.AtFar.Gap != nil && f.AtFar.CurrentA.Known && f.AtFar.Ref.Text == "let-through" {
 		f.AtFar = Heat{CurrentA: f.AtFar.CurrentA, Covered: true}
 	}
+}
+
+// between is the greatest heat of a fault with a current between two; unknown where the
+// ends are the worst.
+func between(g *Guard, low, high quantity.Maybe) (worst Heat) {
+	if g == nil || g.Wrong != nil || !low.Known || !high.Known {
+		return worst
+	}
+	for _, a := range g.Acts.Worst(low.Value, high.Value) {
+		if h := heat(g, quantity.Of(a), ""); h.A2s.Known && h.A2s.Value > worst.A2s.Value {
+			worst = h
+		}
+	}
+	return worst
 }
 
 // unknownLevel says why a fault current is not known.
@@ -513,7 +529,7 @@ func (v *Review) disconnect(a *Run, f *Fault) {
 		d.LimitS, d.LimitBy = quantity.Of(s), ref
 	}
 	current := f.Far.LegEarthMinA.Value
-	d.InLeg = a.Legs > 2
+	d.InLeg = current < f.Far.EarthMinA.Value*(1-1e-9)
 	d.LoopA, d.LoopOhm = quantity.Of(current), quantity.Of(v.Design.Site().VoltageFactorMin.Value*u0/current)
 	if rcd := f.Guard.Device; rcd.RCD.Known() && rcd.RCD.Value != "none" && rcd.RCDmA.Known() {
 		d.ByRCD = true
@@ -523,6 +539,9 @@ func (v *Review) disconnect(a *Run, f *Fault) {
 			d.Ref.Text = "IEC 61008-1, at five times the rated residual current"
 		}
 		d.NeedsA = quantity.Of(rcd.RCDmA.Value / 1000)
+		if !quantity.AtMost(d.NeedsA.Value, current) {
+			d.TakesS, d.Ref.Text = quantity.Of(math.MaxFloat64), "below the rated residual current"
+		}
 		if system == "tt" {
 			d.TouchV = quantity.Of(d.LoopOhm.Value * rcd.RCDmA.Value / 1000)
 		}
@@ -536,7 +555,7 @@ func (v *Review) disconnect(a *Run, f *Fault) {
 	switch {
 	case no == nil:
 		d.TakesS, d.Ref = quantity.Of(c.S), c.Ref
-	case d.NeedsA.Known && current < d.NeedsA.Value:
+	case d.NeedsA.Known && !quantity.AtMost(d.NeedsA.Value, current):
 		d.TakesS, d.Ref = quantity.Of(math.MaxFloat64), ratings.Ref{Text: no.Reason}
 	default:
 		d.Gap = no
@@ -581,6 +600,13 @@ func (v *Review) earth(a *Run, f *Fault) {
 	} else {
 		e.TableMM2, e.TableRef = quantity.Of(mm2), ref
 	}
+	least, by := 0.0, ratings.Ref{}
+	if v.earthApart(a) {
+		least, by = protection.SeparateEarthMin(v.Info.Family, metal)
+	}
+	if e.TableMM2.Known && e.TableMM2.Value < least {
+		e.TableMM2.Value, e.TableRef = least, by
+	}
 	use := "separate"
 	if !v.earthApart(a) {
 		use = "core"
@@ -603,7 +629,11 @@ func (v *Review) earth(a *Run, f *Fault) {
 		}
 		worst = max(worst, h.A2s.Value)
 	}
+	worst = max(worst, between(f.Guard, f.Far.LegEarthMinA, f.Near.MaxA).A2s.Value)
 	e.HeatMM2, e.HeatRef = quantity.Of(math.Sqrt(worst)/k), kref
+	if e.HeatMM2.Value < least {
+		e.HeatMM2.Value, e.HeatRef = least, by
+	}
 }
 
 // FaultSteps lists the working of a run's faults for calc and documents.
@@ -633,6 +663,8 @@ func (v *Review) FaultSteps(a *Run) (steps []ratings.Step) {
 	add("k2S2", "heat that one leg withstands", "A2s", f.HoldA2s, ratings.Ref{Text: "IEC 60364-4-43 clause 434.5.2", Status: ratings.Memory})
 	add("I2t near", "heat of the greatest fault until it is cleared", "A2s", f.AtNear.A2s, f.AtNear.Ref)
 	add("I2t far", "heat of the least fault until it is cleared", "A2s", f.AtFar.A2s, f.AtFar.Ref)
+	add("I between", "fault on the way that heats them more", "kA", kilo(f.Between.CurrentA), f.Between.Ref)
+	add("I2t between", "its heat until it is cleared", "A2s", f.Between.A2s, f.Between.Ref)
 	add("t far", "time to clear the least fault", "s", f.AtFar.Seconds, f.AtFar.Ref)
 	add("t earth", "time to clear an earth fault at the far end", "s", f.Disconnect.TakesS, f.Disconnect.Ref)
 	add("t limit", "time allowed for that", "s", f.Disconnect.LimitS, f.Disconnect.LimitBy)

@@ -43,6 +43,7 @@ type Branch struct {
 	Legs                int // in parallel
 	Known               bool
 	HasEarth            bool
+	EarthApart          bool // one earth conductor serves all legs
 	HasNeutral          bool
 }
 
@@ -65,6 +66,7 @@ type Level struct {
 
 	// The same least currents for a fault anywhere in one leg of the run that ends here,
 	// its ends joined to the other legs: from three legs on they are below those at the end.
+	// Where one earth conductor serves all legs, its whole length is counted.
 	LegMinA, LegEarthMinA quantity.Maybe
 	HotOhm                quantity.Maybe // of a phase, supply and path, hot
 }
@@ -127,7 +129,10 @@ func (t *Tree) FaultLevels(branches []Branch, c FaultCase) []Level {
 		l, leg := &levels[n], *p // leg: with the fault at the worst place in one leg
 		if up >= 0 {
 			b, more := &branches[up], inLeg(branches[up].Legs)-1
-			leg.hot, leg.earthHot, leg.neutral = p.hot+more*b.Hot, p.earthHot+more*b.EarthHot, p.neutral+more*b.NeutralHot
+			leg.hot, leg.neutral = p.hot+more*b.Hot, p.neutral+more*b.NeutralHot
+			if !b.EarthApart {
+				leg.earthHot += more * b.EarthHot
+			}
 		}
 		l.FeedA = feed
 		if c.Max.Ohm.Known && fed {

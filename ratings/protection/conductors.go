@@ -35,7 +35,7 @@ func KFormula(metal string, initialC, finalC float64) (float64, bool) {
 	default:
 		return 0, false
 	}
-	if !(initialC > -b) || !(finalC > initialC) {
+	if !(initialC > -b) || !(finalC > initialC) || math.IsInf(finalC, 1) {
 		return 0, false
 	}
 	return c * math.Sqrt(math.Log((b+finalC)/(b+initialC))), true
@@ -108,6 +108,20 @@ func K(family string, c KCase) (float64, ratings.Ref, *ratings.Gap) {
 
 // Adiabatic is the least area that withstands a current for a time: sqrt(I2t)/k, mm2.
 func Adiabatic(currentA, seconds, k float64) float64 { return currentA * math.Sqrt(seconds) / k }
+
+// SeparateEarthMin is the least earth conductor that is no part of a cable and not guarded
+// against harm: 4 mm2 of copper, 16 of aluminium (IEC 60364-5-54 clause 543.1.3, from
+// memory; BS 7671 regulation 543.1.1 for copper). Other families have no such figure here.
+func SeparateEarthMin(family, metal string) (float64, ratings.Ref) {
+	if family != "iec" && family != "bs" {
+		return 0, ratings.Ref{}
+	}
+	ref := ratings.Ref{Text: "IEC 60364-5-54:2011 clause 543.1.3, no part of a cable", Status: ratings.Memory}
+	if metal == "aluminium" {
+		return 16, ref
+	}
+	return 4, ref
+}
 
 // EarthMin is the least earth conductor by the family's table, mm2: for phases of an
 // area and metal, an earth conductor of a metal, and behind a device (of which NEC

@@ -111,7 +111,14 @@ func (d Device) steps() ([]step, *ratings.Gap) {
 		for i := range t.Rows {
 			if t.At(i, "rated_a").Value == in {
 				ref := t.Ref()
-				return []step{{t.At(i, "max_01s").Value, instantS, ref}, {t.At(i, "max_5s").Value, 5, ref}, {1.6 * in, hours, ref}}, nil
+				// IEC 60269-1 Table 2, conventional time and current
+				switch {
+				case in > 400:
+					hours = 4 * 3600
+				case in > 160:
+					hours = 3 * 3600
+				}
+				return []step{{t.At(i, "max_01s").Value, instantS, ref}, {t.At(i, "max_5s").Value, 5, ref}, {1.6 * in, hours, "IEC 60269-1:2006 Table 2"}}, nil
 			}
 		}
 		return nil, &ratings.Gap{Reason: fmt.Sprintf("%s has no fuse of %g A", t.Ref(), in), Next: "add curve, from the maker's sheet"}
@@ -126,7 +133,7 @@ func (d Device) steps() ([]step, *ratings.Gap) {
 func (d Device) Clear(currentA float64) (Clearing, *ratings.Gap) {
 	if len(d.Points) > 0 {
 		ref := ratings.Ref{Text: "the maker's curve", Status: ratings.Given}
-		i := sort.Search(len(d.Points), func(i int) bool { return d.Points[i].CurrentA > currentA })
+		i := sort.Search(len(d.Points), func(i int) bool { return !quantity.AtMost(d.Points[i].CurrentA, currentA) })
 		if i == 0 {
 			return Clearing{}, &ratings.Gap{Reason: fmt.Sprintf("the maker's curve begins at %s, and the current is %s", quantity.Ampere.Print(d.Points[0].CurrentA), quantity.Ampere.Print(currentA)), Next: "add a point for smaller currents"}
 		}
@@ -146,12 +153,22 @@ func (d Device) Clear(currentA float64) (Clearing, *ratings.Gap) {
 	if gap != nil {
 		return Clearing{}, gap
 	}
-	for _, x := range list {
-		if currentA >= x.currentA {
-			return Clearing{x.s, x.s <= instantS, ratings.Ref{Text: x.ref, Status: ratings.Memory}}, nil
+	best := -1
+	for i, x := range list {
+		if quantity.AtMost(x.currentA, currentA) && (best < 0 || x.s < list[best].s) {
+			best = i
 		}
 	}
-	last := list[len(list)-1]
+	if best >= 0 {
+		x := list[best]
+		return Clearing{max(x.s, instantS), x.s <= instantS, ratings.Ref{Text: x.ref, Status: ratings.Memory}}, nil
+	}
+	last := list[0]
+	for _, x := range list {
+		if x.currentA < last.currentA {
+			last = x
+		}
+	}
 	return Clearing{}, &ratings.Gap{Reason: fmt.Sprintf("%s is not certain to trip a device of %s, which wants %s", quantity.Ampere.Print(currentA), quantity.Ampere.Print(d.RatedA), quantity.Ampere.Print(last.currentA)), Next: "choose a device that trips earlier"}
 }
 
@@ -175,8 +192,8 @@ func (d Device) NeedsA(s float64) (float64, ratings.Ref, *ratings.Gap) {
 		return 0, ratings.Ref{}, gap
 	}
 	found := -1
-	for i, x := range list { // current falling, time rising
-		if x.s <= s {
+	for i, x := range list {
+		if x.s <= s && (found < 0 || x.currentA < list[found].currentA) {
 			found = i
 		}
 	}
@@ -199,6 +216,28 @@ func (d Device) LetThroughA2s(currentA float64) (float64, ratings.Ref, *ratings.
 		return 0, ref, &ratings.Gap{Reason: fmt.Sprintf("let_through ends at %s, and %s flow", quantity.KiloAmp.Print(d.LetThrough[i-1].KA), quantity.KiloAmp.Print(currentA/1000)), Next: "add a point for larger currents"}
 	}
 	return d.LetThrough[i].A2s, ref, nil
+}
+
+// Worst lists the currents between two at which the device may let the most heat through:
+// just below its instantaneous pick-up, where a short-time delay still counts, and at the
+// points of a maker's curve. Standard bands of fuses and miniature breakers are left out:
+// their steps say nothing of what lies between them.
+func (d Device) Worst(lowA, highA float64) []float64 {
+	var list []float64
+	if len(d.Points) > 0 {
+		for _, p := range d.Points {
+			if p.CurrentA > lowA && p.CurrentA < highA && p.Seconds >= instantS {
+				list = append(list, p.CurrentA)
+			}
+		}
+		return list
+	}
+	if d.Kind == "mccb" && d.ShortA.Known && d.ShortS.Known && d.InstantA.Known {
+		if a := min(highA, pickUp*d.InstantA.Value*(1-1e-6)); a > lowA && a >= pickUp*d.ShortA.Value {
+			list = append(list, a)
+		}
+	}
+	return list
 }
 
 // Fault is a setting that cannot be.
@@ -224,6 +263,10 @@ func (d Device) Check() []Fault {
 		}
 	}
 	switch {
+	case d.Kind != "mccb":
+		if d.ShortS.Known && !d.ShortA.Known {
+			add("short_s", fmt.Sprintf("short_s is a setting of an mccb, and this is a device of kind %q", d.Kind), "remove it, or correct kind")
+		}
 	case d.ShortA.Known && !d.ShortS.Known:
 		add("short_a", "short_a is given without short_s", "add short_s, the total clearing time in s")
 	case !d.ShortA.Known && d.ShortS.Known:
