@@ -95,7 +95,7 @@ func withstandExceeded(r *engine.Review) {
 			g := a.Fault.Guard
 			came, holds := quantity.MegaA2s.Apart(c.h.A2s.Value/1e6, a.Fault.HoldA2s.Value/1e6)
 			f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("%s of run %q, %s %s, brings %s to a conductor that withstands %s (k %s, %s)", c.what, a.Run.Name, quantity.KiloAmp.Print(c.h.CurrentA.Value/1000), lasts,
-				came, holds, quantity.Ratio.Print(a.Fault.K), a.Run.Size),
+				came, holds, quantity.Ratio.Print(a.Fault.K), a.Least()),
 				"choose a larger conductor, or a device in front of it that clears faster")
 			f.Figures = []finding.Figure{{Key: "fault_ka", Value: c.h.CurrentA.Value / 1000}, {Key: "heat_a2s", Value: c.h.A2s.Value}, {Key: "withstand_a2s", Value: a.Fault.HoldA2s.Value}}
 			f.Percent, f.HasPercent = 100*c.h.A2s.Value/a.Fault.HoldA2s.Value, true

@@ -37,6 +37,9 @@ source "inv" {
   max_v         = 440    # it leaves the network above that
   rcd           = "none" # the maker's advice: none, a, f, b
   terminals {
+    materials    = ["copper"] # what its terminals are for
+    min_mm2      = 10
+    max_mm2      = 50
     max_device_a = 100 # the greatest device that the maker allows in front of it
   }
 }

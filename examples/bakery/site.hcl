@@ -34,6 +34,9 @@ source "inv" {
   max_v         = 440    # it leaves the network above that
   rcd           = "none" # by its data sheet
   terminals {
+    materials    = ["copper"]
+    min_mm2      = 6
+    max_mm2      = 25
     max_device_a = 63
   }
 }

@@ -87,6 +87,14 @@ run "hall-north" {
     length_m    = 22
     length_from = "measured"
   }
+  ends {
+    at  = board.hall-north
+    lug = "aluminium"
+  }
+  ends {
+    at  = board.generation
+    lug = "aluminium"
+  }
 }
 
 run "hall-south" {
@@ -108,6 +116,14 @@ run "hall-south" {
     route       = route.yard-ducts
     length_m    = 110
     length_from = "scaled"
+  }
+  ends {
+    at  = board.hall-south
+    lug = "aluminium"
+  }
+  ends {
+    at  = board.generation
+    lug = "aluminium"
   }
 }
 

@@ -34,14 +34,23 @@ board "generation" {
   rated_a             = 1000
   rated_short_time_ka = 25
   diversity           = 1.0
+  terminals {
+    materials = ["copper", "aluminium"]
+  }
 }
 
 board "hall-north" {
   rated_a   = 400
   diversity = 1.0
+  terminals {
+    materials = ["copper", "aluminium"]
+  }
 }
 
 board "hall-south" {
   rated_a   = 400
   diversity = 1.0
+  terminals {
+    materials = ["copper", "aluminium"]
+  }
 }

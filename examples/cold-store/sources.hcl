@@ -50,6 +50,9 @@ source "battery" {
   max_v         = 440
   rcd           = "none"
   terminals {
+    materials    = ["copper", "aluminium"]
+    min_mm2      = 25
+    max_mm2      = 120
     max_device_a = 200
   }
 }

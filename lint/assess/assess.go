@@ -40,6 +40,9 @@ type Review struct {
 	Unsolved string          // why not
 	Exact    []network.Rise  // the exact figures in the form of Rises, unknown where not solved
 
+	Bars []Bar    // of boards that sources feed
+	ways [][]*Run // by node: the runs that lead from it away from the supply
+
 	Shared map[*design.Route]*Shared
 	Faults []finding.Finding // what came up while assessing, under the rule that tells it
 	Took   []Taken           // reference conditions taken because the design states none
@@ -90,6 +93,8 @@ type Run struct {
 
 	ConductorC quantity.Maybe // hottest section at design current
 	WarmLossW  quantity.Maybe // LossW with resistances at that temperature
+
+	Ends []End // where the conductors are connected, from and to
 
 	Fault *Fault // nil where the run is not in the tree, or the design has no supply
 
@@ -178,6 +183,8 @@ func Assess(d *design.Design, sets Sets) *Review {
 	v.Warm = v.Tree.Rise(z)
 	v.faults()
 	v.settings()
+	v.bars()
+	v.ends()
 	v.take()
 	return v
 }
@@ -334,7 +341,7 @@ func (v *Review) gather(shared *Shared, counts func(run int) bool) ratings.Group
 		if b.Cable == nil {
 			continue
 		}
-		if size := b.Run.Size; !size.Zero() {
+		if size := b.sizeIn(shared); !size.Zero() {
 			if g.Smallest.Zero() || size.MM2 < g.Smallest.MM2 {
 				g.Smallest = size
 			}
@@ -346,7 +353,7 @@ func (v *Review) gather(shared *Shared, counts func(run int) bool) ratings.Group
 			g.Insulation = b.Cable.Insulation.Value
 		}
 		if shared.Route.Spacing.Value == "spaced" {
-			switch outer := v.outerMM(b); {
+			switch outer := v.outerMM(b, b.sizeIn(shared)); {
 			case !outer.Known:
 				g.OuterUnknown = true
 			case outer.Value > g.OuterMM.Value:
@@ -371,8 +378,8 @@ func cooler(ins design.Text, lowest string) bool {
 }
 
 // outerMM is the diameter of one cable of a run: stated, or from construction data.
-func (v *Review) outerMM(a *Run) quantity.Maybe {
-	c := v.circuit(a)
+func (v *Review) outerMM(a *Run, size quantity.Size) quantity.Maybe {
+	c := v.circuit(a, size)
 	if c.OuterMM.Known {
 		return c.OuterMM
 	}
@@ -383,12 +390,44 @@ func (v *Review) outerMM(a *Run) quantity.Maybe {
 	return quantity.Of(built.OuterMM)
 }
 
-// circuit is what a rating set needs to know of one leg of a run.
-func (v *Review) circuit(a *Run) ratings.Circuit {
+// Size is the size of the conductors in a section: its own, else the run's.
+func (a *Run) Size(s *design.Section) quantity.Size {
+	if s.SizeMM2.Known() {
+		return quantity.MM2(s.SizeMM2.Value)
+	}
+	return a.Run.Size
+}
+
+// sizeIn is the largest size of a run in a route.
+func (a *Run) sizeIn(shared *Shared) quantity.Size {
+	largest := quantity.Size{}
+	for k := range a.Sections {
+		if s := &a.Sections[k]; s.Shared == shared {
+			if size := a.Size(s.Section); size.MM2 > largest.MM2 {
+				largest = size
+			}
+		}
+	}
+	return largest
+}
+
+// Least is the smallest size of a run along its sections.
+func (a *Run) Least() quantity.Size {
+	least := a.Run.Size
+	for k := range a.Sections {
+		if size := a.Size(a.Sections[k].Section); size.MM2 < least.MM2 {
+			least = size
+		}
+	}
+	return least
+}
+
+// circuit is what a rating set needs to know of one leg of a run, of a size.
+func (v *Review) circuit(a *Run, of quantity.Size) ratings.Circuit {
 	k := a.Cable
 	c := ratings.Circuit{
 		Conductor: k.Conductor.Value, Strands: k.Strands.Value, Insulation: k.Insulation.Value, Build: k.Build.Value,
-		Armour: k.Armour.Value, Formation: k.Formation.Value, Size: a.Run.Size,
+		Armour: k.Armour.Value, Formation: k.Formation.Value, Size: of,
 		Loaded: a.Segment.Loaded, Cores: k.Layout.Total(), ThirdPct: a.Segment.ThirdPct, FrequencyHz: 50,
 	}
 	if s := v.Design.Site(); s != nil && s.FrequencyHz.Known() {
@@ -400,7 +439,7 @@ func (v *Review) circuit(a *Run) ratings.Circuit {
 		}
 	}
 	for i := range k.Data {
-		if data := &k.Data[i]; data.Size == a.Run.Size {
+		if data := &k.Data[i]; data.Size == of {
 			c.ROhmKM, c.XOhmKM = data.ROhmKM.Maybe(), data.XOhmKM.Maybe()
 			c.OuterMM, c.ConductorMM = data.OuterMM.Maybe(), data.ConductorMM.Maybe()
 			c.InsulationMM, c.SheathMM = data.InsulationMM.Maybe(), data.SheathMM.Maybe()
@@ -485,11 +524,17 @@ func (v *Review) rate(a *Run) {
 	if v.Set == nil || !usable(a) {
 		return
 	}
-	c := v.circuit(a)
+	c := v.circuit(a, a.Run.Size)
 	for k := range a.Sections {
 		s := &a.Sections[k]
 		if !placed(s.Route) {
 			continue
+		}
+		if s.Section.SizeMM2.Origin == design.Faulty {
+			continue
+		}
+		if own := a.Size(s.Section); own != c.Size {
+			c = v.circuit(a, own)
 		}
 		v.group(a, s, nil, "")
 		p := v.place(s.Route)
@@ -574,7 +619,7 @@ func (v *Review) lighten(percent float64) {
 			for k := range a.Sections {
 				if s := &a.Sections[k]; s.Shared == shared && s.Known && !runs[i] {
 					v.group(a, s, runs, why)
-					v.rateSection(a, s, v.circuit(a), v.place(s.Route))
+					v.rateSection(a, s, v.circuit(a, a.Size(s.Section)), v.place(s.Route))
 				}
 			}
 		}

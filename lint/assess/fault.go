@@ -196,6 +196,7 @@ func (v *Review) branch(a *Run) network.Branch {
 	if a.Impedance.HasNeutral {
 		b.NeutralHot = a.Impedance.NeutralOhm
 	}
+	b.HasNeutral = true // the least fault is that to a neutral, so one is taken where the design does not say
 	if has, known := a.HasNeutral(); known {
 		b.HasNeutral = has
 	}
@@ -402,13 +403,14 @@ func (v *Review) hold(a *Run, f *Fault) {
 	if !usable(a) {
 		return
 	}
-	k, ref, gap := protection.K(v.Info.Family, protection.KCase{Conductor: a.Cable.Conductor.Value, Insulation: a.Cable.Insulation.Value, SizeMM2: a.Run.Size.MM2, Use: "live"})
+	least := a.Least().MM2
+	k, ref, gap := protection.K(v.Info.Family, protection.KCase{Conductor: a.Cable.Conductor.Value, Insulation: a.Cable.Insulation.Value, SizeMM2: least, Use: "live"})
 	if gap != nil {
 		f.AtNear.Gap, f.AtFar.Gap = gap, gap
 		return
 	}
 	f.K, f.KRef = k, ref
-	f.HoldA2s = quantity.Of(k * k * a.Run.Size.MM2 * a.Run.Size.MM2)
+	f.HoldA2s = quantity.Of(k * k * least * least)
 	f.AtNear = heat(f.Guard, f.Near.MaxA, "the greatest fault current is not known: "+v.unknownLevel(true))
 	f.AtFar = heat(f.Guard, f.Far.LegMinA, "the least fault current is not known: "+v.unknownLevel(false))
 	// A device that guards the conductors against overload clears such a fault before they
@@ -445,6 +447,9 @@ func (v *Review) unknownLevel(greatest bool) string {
 	s := v.Design.Supplies[0]
 	if !greatest && !s.FaultMinKA.Known() {
 		return "the supply does not state fault_min_ka"
+	}
+	if !greatest && !s.EarthLoopOhm.Known() && s.Earthing.Value != "tt" && s.Earthing.Value != "it" {
+		return "the supply does not state earth_loop_ohm, by which a fault to neutral returns"
 	}
 	return "an impedance on the path or the current of a source is not known"
 }
@@ -659,6 +664,7 @@ func (v *Review) FaultSteps(a *Run) (steps []ratings.Step) {
 	}
 	add("Zs", "earth-fault loop at the far end, hot", "ohm", f.Far.LoopOhm, ratings.Ref{Text: "supply, phase and return added"})
 	add("Ief min", "earth fault at the far end, hot", "kA", kilo(f.Far.EarthMinA), ratings.Ref{Text: fmt.Sprintf("c U0 / Zs, c = %s", quantity.Ratio.Print(v.Design.Site().VoltageFactorMin.Value))})
+	add("Ief max", "earth fault at the far end, cold, with what the sources feed", "kA", kilo(f.Far.EarthMaxA), voltage)
 	add("k", "of the phase conductor", "A s^0.5/mm2", quantity.Maybe{Value: f.K, Known: f.K > 0}, f.KRef)
 	add("k2S2", "heat that one leg withstands", "A2s", f.HoldA2s, ratings.Ref{Text: "IEC 60364-4-43 clause 434.5.2", Status: ratings.Memory})
 	add("I2t near", "heat of the greatest fault until it is cleared", "A2s", f.AtNear.A2s, f.AtNear.Ref)

@@ -581,7 +581,7 @@ func TestFaultGaps(t *testing.T) {
 		// 948.8 A by hand in TestRadialByHand: below 1.2 x 1600 A, so an earth fault lasts.
 		{"everything", grid, whole + breaker, "", "not certain to be cleared within 5 s", "", "", "not certain to be cleared within 5 s"},
 		{"no fault_min_ka", without("fault_min_ka"), whole + breaker, "", "does not state fault_min_ka", "", "", "not certain"},
-		{"no earth_loop_ohm", without("earth_loop_ohm"), whole + breaker, "", "", "does not state earth_loop_ohm", "", "the earth fault current at the far end is not known"},
+		{"no earth_loop_ohm", without("earth_loop_ohm"), whole + breaker, "", "does not state earth_loop_ohm, by which a fault to neutral returns", "does not state earth_loop_ohm", "", "the earth fault current at the far end is not known"},
 		{"no earthing", without("earthing"), whole + breaker, "", "not certain", "does not state earthing", "", "not certain"},
 		{"it", strings.Replace(grid, "tn-s", "it", 1), whole + breaker, "", "not certain", "IT system", "", "not certain"},
 		{"no device", grid, whole, "no device is stated", "no device is stated", "no device is stated", "", "no device is stated"},

@@ -102,7 +102,7 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 		}
 		at[i] = len(group)
 		for range a.Legs {
-			group = append(group, ratings.Loaded{Circuit: v.circuit(a), Place: p, CurrentA: a.Segment.DesignCurrentA.Value / float64(a.Legs)})
+			group = append(group, ratings.Loaded{Circuit: v.circuit(a, a.sizeIn(shared)), Place: p, CurrentA: a.Segment.DesignCurrentA.Value / float64(a.Legs)})
 		}
 	}
 	for _, i := range shared.Runs {

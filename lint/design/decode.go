@@ -147,6 +147,8 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 			*f.texts(o) = Texts{At: at, Origin: Faulty}
 		case f.pairs != nil:
 			*f.pairs(o) = Pairs{At: at, Origin: Faulty}
+		case f.nums != nil:
+			*f.nums(o) = Nums{At: at, Origin: Faulty}
 		}
 	}
 	if f.num != nil { // by far the most frequent value
@@ -181,6 +183,8 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 				f.texts(o).Origin = Absent
 			case f.pairs != nil:
 				f.pairs(o).Origin = Absent
+			case f.nums != nil:
+				f.nums(o).Origin = Absent
 			}
 			return
 		case f.num != nil:
@@ -220,6 +224,20 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 			}
 			if why == "" {
 				*f.texts(o) = Texts{Values: list, At: at, Origin: Stated}
+			}
+		}
+		if f.nums != nil {
+			list, ok := numbers(v)
+			if !ok {
+				why = "it must be a list of numbers: [42, 43.5]"
+			}
+			for _, x := range list {
+				if w := f.refuse(x); w != "" {
+					why = w
+				}
+			}
+			if why == "" {
+				*f.nums(o) = Nums{Values: list, At: at, Origin: Stated}
 			}
 		}
 		if f.pairs != nil {
@@ -280,6 +298,22 @@ func texts(v cty.Value) ([]string, bool) {
 
 // maxPairs bounds the points of one curve.
 const maxPairs = 1000
+
+// numbers reads a list of numbers, not empty.
+func numbers(v cty.Value) ([]float64, bool) {
+	if v.IsNull() || !v.CanIterateElements() || v.Type().IsMapType() || v.Type().IsObjectType() || v.LengthInt() > maxPairs {
+		return nil, false
+	}
+	var list []float64
+	for _, e := range v.AsValueSlice() {
+		if e.IsNull() || e.Type() != cty.Number {
+			return nil, false
+		}
+		x, _ := e.AsBigFloat().Float64()
+		list = append(list, x)
+	}
+	return list, len(list) > 0
+}
 
 // pairs reads a list of pairs of positive numbers.
 func pairs(v cty.Value) ([][2]float64, bool) {

@@ -59,6 +59,16 @@ type Pairs struct {
 	Origin Origin
 }
 
+// Nums is a list of numbers with its place.
+type Nums struct {
+	Values []float64
+	At     source.Range
+	Origin Origin
+}
+
+// Known says that the value can be used.
+func (n Nums) Known() bool { return n.Origin == Stated || n.Origin == Defaulted }
+
 // Known says that the value can be used.
 func (p Pairs) Known() bool { return p.Origin == Stated || p.Origin == Defaulted }
 
@@ -124,6 +134,11 @@ type Site struct {
 	UnbalanceLimitPercent              Num  // negative sequence of the voltage
 	PhaseDifferenceLimitKVA            Num  // between the phases' single-phase sources
 	UnbalanceLimitOrigin               Text
+	FillLimitPercent                   Num // of conduits, ducts and trunking
+	FillLimitOrigin                    Text
+	LegTolerancePercent                Num // between the lengths of parallel legs
+	LegMinMM2                          Num // least size that may be laid in parallel
+	LegMinOrigin                       Text
 	Limits                             []Limit
 }
 
@@ -180,6 +195,7 @@ type Source struct {
 	RCD                                Text // the maker's advice: none | a | f | b
 	RCDmA                              Num
 	Terminals                          *Terminals
+	Isolator                           *Switch
 }
 
 // Board is a switchboard.
@@ -189,6 +205,30 @@ type Board struct {
 	InsideC                             Num // air inside the enclosure
 	DemandA, DemandPowerFactor          Num // of its loads, three-phase
 	Terminals                           *Terminals
+	RatedConditionalKA                  Num  // with the device in front that its maker names
+	Holds                               Text // sources | loads: loads as well
+	SourcesAt                           Text // any | opposite-end of the bar, seen from the supply
+	GlandPlate, Entry                   Text
+	MainSwitch                          *Switch
+	Portions                            []*Portion
+}
+
+// Portion is a part of a board's bar that is rated by itself.
+type Portion struct {
+	At        source.Range
+	Name      string
+	RatedA    Num
+	Runs      []Link // those that can feed it
+	Holds     Text   // as of the board, where not stated
+	SourcesAt Text
+}
+
+// Switch is the isolator of a source, or the main switch of a board.
+type Switch struct {
+	At     source.Range
+	Kind   Text // switch-disconnector | breaker | built-in | none
+	RatedA Num
+	Reason Text // why there is none
 }
 
 // Load is something that takes current from a board.
@@ -223,6 +263,22 @@ type Route struct {
 	ExtraFactorReason            Text
 	DuctInsideMM, DuctOutsideMM  Num
 	WidthMM                      Num
+	HeightMM                     Num // of trunking, inside
+	SparePercent                 Num // of the width, to be kept free
+	Layers                       Num // of cables one upon the other
+	FillLimitPercent             Num
+	FillLimitOrigin              Text
+	OtherOuterMM, OtherKgM       Num // of each circuit of other projects
+	SpanM, LoadKgM, LoadSpanM    Num // between supports; what the maker allows, and up to which span
+	AddedKgM                     Num // lid, covers, snow
+	LoadOrigin                   Text
+	BendMM                       Num   // least inside radius of its bends
+	Material                     Text  // of the conduit, duct, trunking or tray: steel | other-metal | plastic | other
+	Encircled                    Flag  // ferrous metal closes round single cores one by one
+	Together                     Flag  // all conductors of a circuit lie in it together
+	AlsoHolds                    Texts // other services: dc | communication | elv | gas | water
+	Barrier                      Flag  // between them
+	FireBarriers, FireSeals      Num
 }
 
 // Cable is a cable type.
@@ -232,6 +288,9 @@ type Cable struct {
 	Cores                                 Text
 	Layout                                Cores // Cores, read
 	Armour, Formation                     Text
+	BendFactor                            Num // least inside bend radius, in diameters
+	BendOrigin                            Text
+	UVProof                               Flag
 	Data                                  []CableData
 }
 
@@ -283,14 +342,16 @@ type Section struct {
 	Route      Link
 	LengthM    Num
 	LengthFrom Text // measured | scaled | estimated
+	SizeMM2    Num  // where it differs from the run's, as in a step down near a terminal
 }
 
 // End is a termination of a run.
 type End struct {
-	At    source.Range
-	Where Link
-	Lug   Text // bimetal | copper | aluminium | ferrule | none
-	Tail  Text // material of a tail, "" for none
+	At     source.Range
+	Where  Link
+	Lug    Text // bimetal | copper | aluminium | ferrule | none
+	Tail   Text // material of a tail, "" for none
+	StudMM Num  // the hole of the lug
 }
 
 // Run is a circuit between two nodes: one cable, or several legs of it, along its sections.
@@ -311,6 +372,8 @@ type Run struct {
 	DisconnectionS  Num  // the longest time to clear an earth fault
 	Class           Text // service-mains | consumer-mains | submain | source-circuit
 	Parallel        Num
+	LegLengthsM     Nums // one a leg, where they differ
+	LegsGrouped     Flag // each leg of single cores holds one core of every phase
 	Devices         []Device
 	Sections        []Section
 	Ends            []End

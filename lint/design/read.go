@@ -296,6 +296,13 @@ func (d *Design) complete() {
 		setNum(&s.VoltageFactorMax, 1.05)
 		setNum(&s.VoltageFactorMin, 0.95)
 		setText(&s.RiseSupply, "nominal")
+		setNum(&s.LegTolerancePercent, 3)
+		if s.FillLimitPercent.Known() && s.FillLimitOrigin.Origin == Absent {
+			d.tell("value-missing", s.FillLimitPercent.At, s.Subject(), "fill_limit_percent is given without fill_limit_origin", "say where the limit comes from")
+		}
+		if s.LegMinMM2.Known() && s.LegMinOrigin.Origin == Absent {
+			d.tell("value-missing", s.LegMinMM2.At, s.Subject(), "leg_min_mm2 is given without leg_min_origin", "say where the limit comes from")
+		}
 	}
 	for _, s := range d.Supplies {
 		lack := missing(supplySchema, s)
@@ -314,6 +321,16 @@ func (d *Design) complete() {
 		}
 	}
 	for _, b := range d.Boards {
+		d.switched(&b.Object, "main_switch", b.MainSwitch)
+		for _, p := range b.Portions {
+			lack := missing(portionSchema, p)
+			if len(p.Runs) == 0 {
+				lack = append(lack, "runs")
+			}
+			if len(lack) > 0 && !d.Broken {
+				d.tell("value-missing", p.At, b.Subject(), fmt.Sprintf("portion %q of board %q does not state %s", p.Name, b.Name, and(lack)), "add "+and(lack))
+			}
+		}
 		setNum(&b.DemandPowerFactor, 1)
 	}
 	for _, l := range d.Loads {
@@ -335,6 +352,7 @@ func (d *Design) complete() {
 		setNum(&s.PowerFactor, 1)
 		setText(&s.Reactive, "delivers")
 		setText(&s.Holds, "power")
+		d.switched(&s.Object, "isolator", s.Isolator)
 		d.onPhases(&s.Object, &s.Phases, &s.Phase)
 	}
 	for _, r := range d.Routes {
@@ -352,6 +370,10 @@ func (d *Design) complete() {
 				d.tell("value-impossible", r.Lid.At, r.Subject(), fmt.Sprintf("a lid lies on a tray, ladder, basket or trunking, not on laid = %q", r.Laid.Value), "remove lid, or change laid")
 			}
 		}
+		setNum(&r.Layers, 1)
+		if r.FillLimitPercent.Known() && r.FillLimitOrigin.Origin == Absent {
+			d.tell("value-missing", r.FillLimitPercent.At, r.Subject(), "fill_limit_percent is given without fill_limit_origin", "say where the limit comes from")
+		}
 		if r.DepthFactor.Known() && r.DepthFactorOrigin.Origin == Absent {
 			d.tell("value-missing", r.DepthFactor.At, r.Subject(), "depth_factor is given without depth_factor_origin", "say where the factor comes from")
 		}
@@ -368,6 +390,9 @@ func (d *Design) complete() {
 		setText(&c.Strands, "stranded")
 		setText(&c.Armour, "none")
 		setText(&c.Formation, "trefoil")
+		if c.BendFactor.Known() && c.BendOrigin.Origin == Absent {
+			d.tell("value-missing", c.BendFactor.At, c.Subject(), "bend_factor is given without bend_origin", "say where the factor comes from")
+		}
 		c.Layout = Cores{Live: 1}
 		if c.Cores.Known() {
 			layout, ok := parseCores(c.Cores.Value)
@@ -413,6 +438,15 @@ func (d *Design) complete() {
 		}
 		d.missing(&r.Object, lack)
 		setNum(&r.Parallel, 1)
+		if list := &r.LegLengthsM; list.Known() && r.Parallel.Known() {
+			if n := len(list.Values); n != r.Legs() {
+				d.tell("value-impossible", list.At, r.Subject(), fmt.Sprintf("leg_lengths_m holds %d lengths, and parallel is %d", n, r.Legs()), "give one length for each leg")
+				list.Origin = Faulty
+			} else if whole, longest := r.LengthM(), slices.Max(list.Values); whole.Known && !quantity.AtMost(longest, whole.Value) {
+				d.tell("value-impossible", list.At, r.Subject(), fmt.Sprintf("leg_lengths_m holds a leg of %s, and the sections sum up to %s", quantity.Metre.Print(longest), quantity.Metre.Print(whole.Value)), "give the sections the length of the longest leg")
+				list.Origin = Faulty
+			}
+		}
 		for i := range r.Sections {
 			d.missingIn(r, "section", r.Sections[i].At, missing(sectionSchema, &r.Sections[i]))
 		}
@@ -438,6 +472,24 @@ func (d *Design) complete() {
 	}
 	for _, w := range d.Waivers {
 		d.missing(&w.Object, missing(waiverSchema, w))
+	}
+}
+
+// switched tells an isolator or main switch that says too little.
+func (d *Design) switched(o *Object, block string, s *Switch) {
+	if s == nil || d.Broken {
+		return
+	}
+	lack := missing(switchSchema, s)
+	switch {
+	case !s.Kind.Known():
+	case s.Kind.Value == "none" && strings.TrimSpace(s.Reason.Value) == "" && s.Reason.Origin != Faulty:
+		lack = append(lack, "reason, why there is none")
+	case s.Kind.Value == "none" && s.RatedA.Origin != Absent:
+		d.tell("value-impossible", s.RatedA.At, o.Subject(), fmt.Sprintf("%s is of kind none and has a rating", block), "remove rated_a, or name the kind")
+	}
+	if len(lack) > 0 {
+		d.tell("value-missing", s.At, o.Subject(), fmt.Sprintf("the %s of %s %q does not state %s", block, o.Kind, o.Name, and(lack)), "add "+and(lack))
 	}
 }
 
@@ -569,6 +621,13 @@ func (d *Design) connect() {
 	}
 	for _, l := range d.Loads {
 		check(&l.Object, &l.Where)
+	}
+	for _, b := range d.Boards {
+		for i := range b.Portions {
+			for k := range b.Portions[i].Runs {
+				check(&b.Object, &b.Portions[i].Runs[k])
+			}
+		}
 	}
 	for _, w := range d.Waivers {
 		if w.On.Origin == Stated && d.sets[name{w.On.Kind, w.On.Name}] {

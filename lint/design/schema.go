@@ -17,6 +17,7 @@ type field[T any] struct {
 	flag  func(*T) *Flag
 	texts func(*T) *Texts
 	pairs func(*T) *Pairs
+	nums  func(*T) *Nums
 	link  func(*T) *Link
 	links func(*T) *[]Link
 
@@ -95,6 +96,7 @@ var (
 	classes      = []string{"service-mains", "consumer-mains", "submain", "source-circuit"}
 	nodeKinds    = []string{"supply", "board", "source"}
 	lengthOrigin = []string{"measured", "scaled", "estimated"}
+	boardHolds   = []string{"sources", "loads"}
 )
 
 var limitSchema = &schema[Limit]{kind: "limit", fields: map[string]*field[Limit]{
@@ -129,6 +131,11 @@ var siteSchema = &schema[Site]{kind: "site", fields: map[string]*field[Site]{
 	"voltage_factor_min":         num(func(o *Site) *Num { return &o.VoltageFactorMin }, 0.5, 1.5),
 	"unbalance_limit_percent":    {num: func(o *Site) *Num { return &o.UnbalanceLimitPercent }, above: true, high: 100},
 	"unbalance_limit_origin":     text(func(o *Site) *Text { return &o.UnbalanceLimitOrigin }),
+	"fill_limit_percent":         {num: func(o *Site) *Num { return &o.FillLimitPercent }, above: true, high: 100},
+	"fill_limit_origin":          text(func(o *Site) *Text { return &o.FillLimitOrigin }),
+	"leg_tolerance_percent":      num(func(o *Site) *Num { return &o.LegTolerancePercent }, 0, 100),
+	"leg_min_mm2":                num(func(o *Site) *Num { return &o.LegMinMM2 }, 0, 5000),
+	"leg_min_origin":             text(func(o *Site) *Text { return &o.LegMinOrigin }),
 	"phase_difference_limit_kva": num(func(o *Site) *Num { return &o.PhaseDifferenceLimitKVA }, 0, 1e6),
 }, blocks: map[string]*nested[Site]{"limit": {label: true, decode: func(r *reader, o *Site, b *hclBlock) {
 	o.Limits = append(o.Limits, Limit{At: r.header(b), Class: b.Labels[0]})
@@ -215,7 +222,10 @@ var sourceSchema = &schema[Source]{
 		"rcd":                    word(func(o *Source) *Text { return &o.RCD }, "none", "a", "f", "b"),
 		"rcd_ma":                 positive(func(o *Source) *Num { return &o.RCDmA }),
 	},
-	blocks: map[string]*nested[Source]{"terminals": terminalsOf(func(o *Source) **Terminals { return &o.Terminals })},
+	blocks: map[string]*nested[Source]{
+		"terminals": terminalsOf(func(o *Source) **Terminals { return &o.Terminals }),
+		"isolator":  switchOf(func(o *Source) **Switch { return &o.Isolator }),
+	},
 }
 
 var boardSchema = &schema[Board]{
@@ -227,8 +237,49 @@ var boardSchema = &schema[Board]{
 		"inside_c":            num(func(o *Board) *Num { return &o.InsideC }, -60, 150),
 		"demand_a":            num(func(o *Board) *Num { return &o.DemandA }, 0, 1e6),
 		"demand_power_factor": {num: func(o *Board) *Num { return &o.DemandPowerFactor }, high: 1},
+
+		"rated_conditional_ka": {num: func(o *Board) *Num { return &o.RatedConditionalKA }, above: true, high: 1000},
+		"holds":                word(func(o *Board) *Text { return &o.Holds }, boardHolds...),
+		"sources_at":           word(func(o *Board) *Text { return &o.SourcesAt }, "any", "opposite-end"),
+		"gland_plate":          word(func(o *Board) *Text { return &o.GlandPlate }, "steel", "stainless-steel", "aluminium", "brass", "plastic"),
+		"entry":                word(func(o *Board) *Text { return &o.Entry }, "one-hole", "hole-per-core", "slotted"),
 	},
-	blocks: map[string]*nested[Board]{"terminals": terminalsOf(func(o *Board) **Terminals { return &o.Terminals })},
+	blocks: map[string]*nested[Board]{
+		"terminals":   terminalsOf(func(o *Board) **Terminals { return &o.Terminals }),
+		"main_switch": switchOf(func(o *Board) **Switch { return &o.MainSwitch }),
+		"portion": {label: true, decode: func(r *reader, o *Board, b *hclBlock) {
+			p := &Portion{At: r.header(b), Name: b.Labels[0]}
+			for _, other := range o.Portions {
+				if other.Name == p.Name {
+					r.fault("name-taken", r.label(b, 0), fmt.Sprintf("portion %q is given twice", p.Name), "give one of the two another name")
+				}
+			}
+			o.Portions = append(o.Portions, p)
+			decodeBody(r, portionSchema, p, b)
+		}},
+	},
+}
+
+var portionSchema = &schema[Portion]{kind: "portion", fields: map[string]*field[Portion]{
+	"rated_a":    positive(func(o *Portion) *Num { return &o.RatedA }).must(),
+	"runs":       {links: func(o *Portion) *[]Link { return &o.Runs }, kinds: []string{"run"}},
+	"holds":      word(func(o *Portion) *Text { return &o.Holds }, boardHolds...),
+	"sources_at": word(func(o *Portion) *Text { return &o.SourcesAt }, "any", "opposite-end"),
+}}
+
+var switchSchema = &schema[Switch]{kind: "switch", fields: map[string]*field[Switch]{
+	"kind":    word(func(o *Switch) *Text { return &o.Kind }, "switch-disconnector", "breaker", "built-in", "none").must(),
+	"rated_a": positive(func(o *Switch) *Num { return &o.RatedA }),
+	"reason":  text(func(o *Switch) *Text { return &o.Reason }),
+}}
+
+// switchOf reads an isolator or main_switch block into the place that get names.
+func switchOf[T any](get func(*T) **Switch) *nested[T] {
+	return &nested[T]{once: true, decode: func(r *reader, o *T, b *hclBlock) {
+		s := &Switch{At: r.header(b)}
+		*get(o) = s
+		decodeBody(r, switchSchema, s, b)
+	}}
 }
 
 var loadSchema = &schema[Load]{kind: "load", fields: map[string]*field[Load]{
@@ -267,6 +318,26 @@ var routeSchema = &schema[Route]{kind: "route", fields: map[string]*field[Route]
 	"duct_inside_mm":      positive(func(o *Route) *Num { return &o.DuctInsideMM }),
 	"duct_outside_mm":     positive(func(o *Route) *Num { return &o.DuctOutsideMM }),
 	"width_mm":            positive(func(o *Route) *Num { return &o.WidthMM }),
+	"height_mm":           positive(func(o *Route) *Num { return &o.HeightMM }),
+	"spare_percent":       num(func(o *Route) *Num { return &o.SparePercent }, 0, 99),
+	"layers":              counted(func(o *Route) *Num { return &o.Layers }, 1, 20),
+	"fill_limit_percent":  {num: func(o *Route) *Num { return &o.FillLimitPercent }, above: true, high: 100},
+	"fill_limit_origin":   text(func(o *Route) *Text { return &o.FillLimitOrigin }),
+	"other_outer_mm":      {num: func(o *Route) *Num { return &o.OtherOuterMM }, above: true, high: 500},
+	"other_kg_m":          num(func(o *Route) *Num { return &o.OtherKgM }, 0, 1000),
+	"span_m":              {num: func(o *Route) *Num { return &o.SpanM }, above: true, high: 100},
+	"load_kg_m":           {num: func(o *Route) *Num { return &o.LoadKgM }, above: true, high: 10000},
+	"load_span_m":         {num: func(o *Route) *Num { return &o.LoadSpanM }, above: true, high: 100},
+	"added_kg_m":          num(func(o *Route) *Num { return &o.AddedKgM }, 0, 10000),
+	"load_origin":         text(func(o *Route) *Text { return &o.LoadOrigin }),
+	"bend_mm":             positive(func(o *Route) *Num { return &o.BendMM }),
+	"material":            word(func(o *Route) *Text { return &o.Material }, "steel", "other-metal", "plastic", "other"),
+	"encircled":           flag(func(o *Route) *Flag { return &o.Encircled }),
+	"together":            flag(func(o *Route) *Flag { return &o.Together }),
+	"also_holds":          {texts: func(o *Route) *Texts { return &o.AlsoHolds }, words: []string{"dc", "communication", "elv", "gas", "water"}},
+	"barrier":             flag(func(o *Route) *Flag { return &o.Barrier }),
+	"fire_barriers":       counted(func(o *Route) *Num { return &o.FireBarriers }, 0, 10000),
+	"fire_seals":          counted(func(o *Route) *Num { return &o.FireSeals }, 0, 10000),
 }}
 
 var dataSchema = &schema[CableData]{kind: "data", fields: map[string]*field[CableData]{
@@ -283,14 +354,17 @@ var dataSchema = &schema[CableData]{kind: "data", fields: map[string]*field[Cabl
 
 var cableSchema = &schema[Cable]{
 	kind: "cable", fields: map[string]*field[Cable]{
-		"note":       text(func(o *Cable) *Text { return &o.Note }),
-		"conductor":  word(func(o *Cable) *Text { return &o.Conductor }, "copper", "aluminium").must(),
-		"strands":    word(func(o *Cable) *Text { return &o.Strands }, "solid", "stranded", "flexible"),
-		"insulation": word(func(o *Cable) *Text { return &o.Insulation }, insulations...).must(),
-		"build":      word(func(o *Cable) *Text { return &o.Build }, "multicore", "single-core").must(),
-		"cores":      text(func(o *Cable) *Text { return &o.Cores }),
-		"armour":     word(func(o *Cable) *Text { return &o.Armour }, "none", "steel-wire", "aluminium-wire"),
-		"formation":  word(func(o *Cable) *Text { return &o.Formation }, "trefoil", "flat", "flat-spaced"),
+		"note":        text(func(o *Cable) *Text { return &o.Note }),
+		"conductor":   word(func(o *Cable) *Text { return &o.Conductor }, "copper", "aluminium").must(),
+		"strands":     word(func(o *Cable) *Text { return &o.Strands }, "solid", "stranded", "flexible"),
+		"insulation":  word(func(o *Cable) *Text { return &o.Insulation }, insulations...).must(),
+		"build":       word(func(o *Cable) *Text { return &o.Build }, "multicore", "single-core").must(),
+		"cores":       text(func(o *Cable) *Text { return &o.Cores }),
+		"armour":      word(func(o *Cable) *Text { return &o.Armour }, "none", "steel-wire", "aluminium-wire"),
+		"bend_factor": {num: func(o *Cable) *Num { return &o.BendFactor }, above: true, high: 100},
+		"bend_origin": text(func(o *Cable) *Text { return &o.BendOrigin }),
+		"uv_proof":    flag(func(o *Cable) *Flag { return &o.UVProof }),
+		"formation":   word(func(o *Cable) *Text { return &o.Formation }, "trefoil", "flat", "flat-spaced"),
 	},
 	blocks: map[string]*nested[Cable]{"data": {label: true, decode: func(r *reader, o *Cable, b *hclBlock) {
 		o.Data = append(o.Data, CableData{At: r.header(b)})
@@ -338,12 +412,14 @@ var sectionSchema = &schema[Section]{kind: "section", fields: map[string]*field[
 	"route":       {link: func(o *Section) *Link { return &o.Route }, kinds: []string{"route"}, required: true},
 	"length_m":    {num: func(o *Section) *Num { return &o.LengthM }, above: true, high: 1e6, required: true},
 	"length_from": word(func(o *Section) *Text { return &o.LengthFrom }, lengthOrigin...),
+	"size_mm2":    {num: func(o *Section) *Num { return &o.SizeMM2 }, above: true, high: 5000},
 }}
 
 var endSchema = &schema[End]{kind: "ends", fields: map[string]*field[End]{
-	"at":   {link: func(o *End) *Link { return &o.Where }, kinds: nodeKinds, required: true},
-	"lug":  word(func(o *End) *Text { return &o.Lug }, "bimetal", "copper", "aluminium", "ferrule", "none"),
-	"tail": word(func(o *End) *Text { return &o.Tail }, "none", "copper", "aluminium"),
+	"at":          {link: func(o *End) *Link { return &o.Where }, kinds: nodeKinds, required: true},
+	"lug":         word(func(o *End) *Text { return &o.Lug }, "bimetal", "copper", "aluminium", "ferrule", "none"),
+	"tail":        word(func(o *End) *Text { return &o.Tail }, "none", "copper", "aluminium"),
+	"lug_stud_mm": positive(func(o *End) *Num { return &o.StudMM }),
 }}
 
 var runSchema = &schema[Run]{
@@ -364,6 +440,8 @@ var runSchema = &schema[Run]{
 		"class":             word(func(o *Run) *Text { return &o.Class }, classes...),
 		"parallel":          counted(func(o *Run) *Num { return &o.Parallel }, 1, 100),
 		"never_with":        {links: func(o *Run) *[]Link { return &o.NeverWith }, kinds: []string{"run"}},
+		"leg_lengths_m":     {nums: func(o *Run) *Nums { return &o.LegLengthsM }, above: true, high: 1e6},
+		"legs_grouped":      flag(func(o *Run) *Flag { return &o.LegsGrouped }),
 		"never_with_reason": text(func(o *Run) *Text { return &o.NeverWithReason }),
 	},
 	blocks: map[string]*nested[Run]{

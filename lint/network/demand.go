@@ -55,8 +55,10 @@ func (t *Tree) demand(d *design.Design) {
 		}
 		k := Taker{Node: i, Subject: s.Subject(), At: s.At, Word: t.phase[s], Charge: true, factor: 1}
 		if s.ChargeA.Origin == design.Absent && s.ChargeKVA.Origin == design.Absent {
-			_, rated := t.currents(s, k.Word)
-			k.A, k.Assumed = rated.Or(math.NaN()), true
+			k.A, k.Assumed = math.NaN(), true
+			if _, rated := t.currents(s, k.Word); k.Word != "" {
+				k.A = rated.Or(k.A)
+			}
 		} else {
 			k.A = t.amperes(s.ChargeA, s.ChargeKVA, k.Word)
 		}
@@ -99,7 +101,7 @@ func (t *Tree) perKVA(word string) float64 {
 	return t.VoltageV.Value
 }
 
-// worstPhase is the phase that carries the greatest stated single-phase load.
+// worstPhase is the phase that carries the greatest stated single-phase load or charge.
 func (t *Tree) worstPhase(d *design.Design) string {
 	var stated [3]float64
 	for _, l := range d.Loads {
@@ -108,6 +110,22 @@ func (t *Tree) worstPhase(d *design.Design) string {
 				if a := t.amperes(l.DemandA, l.DemandKVA, l.Phase.Value); a > 0 {
 					stated[p[0]] += a
 				}
+			}
+		}
+	}
+	for i := range t.Nodes {
+		s := t.Nodes[i].Source
+		if s == nil || s.SourceKind.Value != "battery" && s.ChargeA.Origin == design.Absent && s.ChargeKVA.Origin == design.Absent {
+			continue
+		}
+		if p := phases(t.phase[s]); len(p) == 1 {
+			a := t.amperes(s.ChargeA, s.ChargeKVA, t.phase[s])
+			if s.ChargeA.Origin == design.Absent && s.ChargeKVA.Origin == design.Absent {
+				_, rated := t.currents(s, t.phase[s])
+				a = rated.Or(0)
+			}
+			if a > 0 {
+				stated[p[0]] += a
 			}
 		}
 	}

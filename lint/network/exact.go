@@ -34,6 +34,14 @@ func (t *Tree) Exact(z []Impedance, opt ExactOptions) (Exact, error) {
 	if !t.VoltageV.Known {
 		return Exact{}, errors.New("the nominal voltage is not known")
 	}
+	if len(t.order) == 0 || t.Nodes[t.order[0]].Supply == nil {
+		return Exact{}, errors.New("the design has no supply")
+	}
+	for i := range t.Nodes {
+		if !t.Nodes[i].Reached && (t.Nodes[i].Source != nil || len(t.takes[i]) > 0) {
+			return Exact{}, fmt.Errorf("%s has no path to the supply", t.Nodes[i].Subject)
+		}
+	}
 	for i := range t.Segments {
 		s := &t.Segments[i]
 		if s.State != Fed || !z[i].Known || opt.Demand && !s.DemandA.Known || !opt.Demand && s.UnknownBecause != nil {

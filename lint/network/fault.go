@@ -58,11 +58,11 @@ type FaultCase struct {
 // Level is the prospective fault current at a node; what cannot be had is unknown.
 type Level struct {
 	MaxA      quantity.Maybe // three-phase, cold, every source feeding
-	FeedA     float64        // the sources' part of it
-	MinA      quantity.Maybe // the least of line to line and line to neutral, hot, no source feeding
+	FeedA     float64        // the sources' part of it; 0 where it is not known
+	MinA      quantity.Maybe // the least of line to line and, where there is a neutral, line to neutral, hot, no source feeding
 	LoopOhm   quantity.Maybe // earth-fault loop, hot
 	EarthMinA quantity.Maybe // earth fault, hot
-	EarthMaxA quantity.Maybe // earth fault, cold
+	EarthMaxA quantity.Maybe // earth fault, cold, every source feeding
 
 	// The same least currents for a fault anywhere in one leg of the run that ends here,
 	// its ends joined to the other legs: from three legs on they are below those at the end.
@@ -134,34 +134,41 @@ func (t *Tree) FaultLevels(branches []Branch, c FaultCase) []Level {
 				leg.earthHot += more * b.EarthHot
 			}
 		}
-		l.FeedA = feed
+		if fed {
+			l.FeedA = feed
+		}
 		if c.Max.Ohm.Known && fed {
 			l.MaxA = quantity.Of(c.FactorMax*u0/c.Max.least(p.cold) + feed)
 		}
 		if c.Min.Ohm.Known {
 			l.HotOhm = quantity.Of(c.Min.most(p.hot))
-			l.MinA, l.LegMinA = quantity.Of(c.least(u0, p.hot, p.neutral, p.hasNeutral)), quantity.Of(c.least(u0, leg.hot, leg.neutral, p.hasNeutral))
+			l.MinA, l.LegMinA = c.least(u0, p.hot, p.neutral, p.hasNeutral), c.least(u0, leg.hot, leg.neutral, p.hasNeutral)
 		}
 		if c.Loop.Ohm.Known && p.earth {
 			l.LoopOhm = quantity.Of(c.Loop.most(p.hot + p.earthHot))
 			l.EarthMinA = quantity.Of(c.FactorMin * u0 / l.LoopOhm.Value)
 			l.LegEarthMinA = quantity.Of(c.FactorMin * u0 / c.Loop.most(leg.hot+leg.earthHot))
-			l.EarthMaxA = quantity.Of(c.FactorMax * u0 / c.Loop.least(p.cold+p.earthCold))
+			if fed {
+				l.EarthMaxA = quantity.Of(c.FactorMax*u0/c.Loop.least(p.cold+p.earthCold) + feed)
+			}
 		}
 	}
 	return levels
 }
 
 // least is the least short-circuit current behind a path: line to line, or line to neutral
-// where that can be had.
-func (c FaultCase) least(u0 float64, hot, neutral complex128, hasNeutral bool) float64 {
+// where there is one. Unknown where there is one and its loop is not known.
+func (c FaultCase) least(u0 float64, hot, neutral complex128, hasNeutral bool) quantity.Maybe {
 	least := math.Sqrt(3) / 2 * c.FactorMin * u0 / c.Min.most(hot)
+	if !hasNeutral {
+		return quantity.Of(least)
+	}
 	loop := c.Loop
 	if c.Apart {
 		loop = c.Min
 	}
-	if loop.Ohm.Known && hasNeutral {
-		least = min(least, c.FactorMin*u0/loop.most(hot+neutral))
+	if !loop.Ohm.Known {
+		return quantity.Maybe{}
 	}
-	return least
+	return quantity.Of(min(least, c.FactorMin*u0/loop.most(hot+neutral)))
 }

@@ -463,16 +463,14 @@ func (t *Tree) assign(d *design.Design) {
 	}
 	for _, s := range d.Sources {
 		switch {
-		case !s.Phases.Known():
+		case !s.Phases.Known() || s.Phase.Origin == design.Faulty:
 		case s.Phases.Value == 3:
 			t.phase[s] = "3"
 		case s.Phase.Known():
 			t.phase[s] = s.Phase.Value
 		default:
 			t.phase[s] = words[worst+1]
-			if s.Phase.Origin == design.Absent {
-				t.Unphased = append(t.Unphased, s)
-			}
+			t.Unphased = append(t.Unphased, s)
 		}
 	}
 }

@@ -1,0 +1,266 @@
+package assess
+
+import (
+	"fmt"
+
+	"trefoil/lint/design"
+	"trefoil/lint/finding"
+	"trefoil/lint/network"
+	"trefoil/ratings"
+	"trefoil/ratings/quantity"
+)
+
+// Bar is a board's busbar, or one portion of it, against what can feed it together.
+type Bar struct {
+	Board   *design.Board
+	Portion *design.Portion // nil for the whole bar
+	Node    int
+	RatedA  design.Num
+
+	Loads   bool   // it may hold loads, or feed some: current of sources and supply may meet on it
+	Open    bool   // nobody says whether it does
+	Why     string // what says so
+	Supply  *Guard // the device on the run towards the supply that lets the least through; nil where none is stated
+	Ways    []Way  // runs with sources behind them
+	Charged bool   // SumA is what loads or charging take through it, which is more than the sources give
+
+	SumA   quantity.Maybe // what it carries where it holds sources alone
+	MostA  quantity.Maybe // what it may carry where it holds loads
+	HoldsA quantity.Maybe // what it may carry by its rating where it holds loads: 1.2 times the rating where the code allows that
+	Times  float64        // what the sources' currents are taken times, by the code of the rating set
+	Ref    ratings.Ref
+
+	Gap *ratings.Gap // why SumA or MostA cannot be had
+}
+
+// Way is a run that brings current of sources to a bar.
+type Way struct {
+	Run     *Run
+	Device  *design.Device // the one that lets the least through, nil where none is stated
+	SourceA quantity.Maybe // the worst phase
+}
+
+// A bar under the NEC: 125 % of the sources' currents, and 120 % of the rating where
+// sources and supply feed it from opposite ends (705.12(B)(1) and (2), from memory).
+const (
+	necSources  = 1.25
+	necOpposite = 1.2
+)
+
+var (
+	necRef = ratings.Ref{Text: "NEC:2023 705.12(B)", Status: ratings.Memory}
+	barRef = ratings.Ref{Text: "supply device and source devices together"}
+)
+
+// bars works out the bars of all boards that sources feed.
+func (v *Review) bars() {
+	v.ways = make([][]*Run, len(v.Tree.Nodes))
+	for i := range v.Runs {
+		if s := v.Runs[i].Segment; s.State == network.Fed {
+			v.ways[s.Near] = append(v.ways[s.Near], &v.Runs[i])
+		}
+	}
+	taken := make([]string, len(v.Tree.Nodes)) // what takes current at or behind a node
+	for _, t := range v.Tree.Takers {
+		for n := t.Node; !t.Charge && taken[n] == ""; {
+			taken[n] = t.Subject
+			up := v.Tree.Nodes[n].Up
+			if up < 0 || v.Tree.Segments[up].Near < 0 {
+				break
+			}
+			n = v.Tree.Segments[up].Near
+		}
+	}
+	for n := range v.Tree.Nodes {
+		node := &v.Tree.Nodes[n]
+		if node.Board == nil || !node.Reached || node.Up < 0 || v.Runs[node.Up].Segment.State != network.Fed {
+			continue
+		}
+		up := &v.Runs[node.Up]
+		if up.Segment.Sources == 0 {
+			continue
+		}
+		if len(node.Board.Portions) == 0 {
+			v.Bars = append(v.Bars, v.bar(n, nil, taken[n]))
+			continue
+		}
+		for _, p := range node.Board.Portions {
+			v.Bars = append(v.Bars, v.bar(n, p, taken[n]))
+		}
+	}
+}
+
+// Ways lists the runs that lead from a node away from the supply.
+func (v *Review) Ways(node int) []*Run { return v.ways[node] }
+
+func (v *Review) bar(node int, p *design.Portion, taken string) Bar {
+	n := &v.Tree.Nodes[node]
+	b := Bar{Board: n.Board, Portion: p, Node: node, RatedA: n.Board.RatedA, Times: 1, Ref: barRef}
+	holds, at := n.Board.Holds, n.Board.SourcesAt
+	up := &v.Runs[n.Up]
+	on := func(*Run) bool { return true }
+	if p != nil {
+		b.RatedA = p.RatedA
+		if p.Holds.Origin != design.Absent {
+			holds = p.Holds
+		}
+		if p.SourcesAt.Origin != design.Absent {
+			at = p.SourcesAt
+		}
+		named := map[string]bool{}
+		for _, l := range p.Runs {
+			named[l.Name] = true
+			if l.Origin != design.Stated {
+				b.Gap = &ratings.Gap{Reason: "a run on it is not known", Next: "mend what is told of it"}
+			}
+		}
+		on = func(r *Run) bool { return named[r.Run.Name] }
+		v.strangers(node, p)
+	}
+	var phase [3]float64
+	for _, way := range v.Ways(node) {
+		if !on(way) {
+			continue
+		}
+		if way.Segment.Sources == 0 {
+			b.Loads, b.Why = true, fmt.Sprintf("run %q feeds something that is no source", way.Run.Name)
+			continue
+		}
+		b.Ways = append(b.Ways, Way{Run: way, Device: least(way), SourceA: way.Segment.DesignCurrentA})
+		for k := range phase {
+			phase[k] += way.Segment.HeatA[k]
+		}
+		if !way.Segment.DesignCurrentA.Known {
+			b.Gap = &ratings.Gap{Reason: fmt.Sprintf("the current of the sources behind run %q is not known", way.Run.Name), Next: "mend what is told of them"}
+		}
+	}
+	apart := p != nil && p.Holds.Origin != design.Absent // what hangs on the rest of the bar is no matter of it
+	if !b.Loads && taken != "" && !apart {
+		b.Loads, b.Why = true, taken+" takes current from it"
+	}
+	switch {
+	case holds.Known() && holds.Value == "loads":
+		b.Loads, b.Why = true, "it is stated to hold loads"
+	case holds.Known() && b.Loads:
+		v.Faults = append(v.Faults, finding.Finding{
+			Rule: "value-impossible", Severity: finding.Error, At: holds.At, Subject: n.Board.Subject(),
+			Message: fmt.Sprintf("board %q is stated to hold sources alone, and %s", n.Board.Name, b.Why), Next: `write holds = "loads"`,
+		})
+		b.Gap = &ratings.Gap{Reason: "what it holds is not known", Next: "mend what is told of it"}
+	case holds.Known():
+		b.Loads = false
+	case holds.Origin == design.Faulty:
+		b.Gap = &ratings.Gap{Reason: "what it holds is not known", Next: "mend what is told of it"}
+	default:
+		b.Open = !b.Loads
+	}
+	if b.Gap != nil {
+		return b
+	}
+	sum := max(phase[0], phase[1], phase[2])
+	if v.Info.Family == "nec" {
+		b.Times, b.Ref = necSources, necRef
+		sum *= necSources
+	}
+	source := sum
+	if taken := up.Segment.DemandA.Or(0); on(up) && taken > sum {
+		sum, b.Charged = taken, true
+	}
+	b.SumA = quantity.Of(sum)
+	if b.RatedA.Known() {
+		b.HoldsA = quantity.Of(b.RatedA.Value)
+		if v.Info.Family == "nec" && at.Value == "opposite-end" {
+			b.HoldsA = quantity.Of(necOpposite * b.RatedA.Value)
+		}
+	}
+	b.most(up, on(up), source, v.Info.Family == "nec")
+	return b
+}
+
+// most is what a bar may carry where current of the supply and of sources meet on it.
+func (b *Bar) most(up *Run, fed bool, source float64, nec bool) {
+	sum := 0.0
+	if fed {
+		d := least(up)
+		if d == nil {
+			b.Gap = &ratings.Gap{Reason: fmt.Sprintf("run %q, towards the supply, states no device", up.Run.Name), Next: "add its device"}
+			return
+		}
+		b.Supply = guardOf(up, d)
+		sum = d.RatedA.Value
+	}
+	if nec {
+		b.MostA = quantity.Of(sum + source)
+		return
+	}
+	for _, w := range b.Ways {
+		if w.Device == nil {
+			b.Gap = &ratings.Gap{Reason: fmt.Sprintf("run %q states no device", w.Run.Run.Name), Next: "add its device"}
+			return
+		}
+		sum += w.Device.RatedA.Value
+	}
+	b.MostA = quantity.Of(sum)
+}
+
+// least is the device of a run that lets the least through, nil where none is usable.
+func least(a *Run) *design.Device {
+	var least *design.Device
+	for k := range a.Run.Devices {
+		if d := &a.Run.Devices[k]; usableDevice(d) && (least == nil || d.RatedA.Value < least.RatedA.Value) {
+			least = d
+		}
+	}
+	return least
+}
+
+// strangers tells runs of a portion that do not end at its board.
+func (v *Review) strangers(node int, p *design.Portion) {
+	n := &v.Tree.Nodes[node]
+	for _, l := range p.Runs {
+		for i := range v.Runs {
+			s := v.Runs[i].Segment
+			if l.Origin != design.Stated || v.Runs[i].Run.Name != l.Name || s.Near < 0 || s.Near == node || s.Far == node {
+				continue
+			}
+			v.Faults = append(v.Faults, finding.Finding{
+				Rule: "value-impossible", Severity: finding.Error, At: l.At, Subject: n.Board.Subject(),
+				Message: fmt.Sprintf("run %q does not end at board %q, so it is on no portion of its bar", l.Name, n.Board.Name), Next: "name the runs that end at the board",
+			})
+		}
+	}
+}
+
+// Unportioned lists the runs with sources behind them that no portion of a board names.
+func (v *Review) Unportioned(node int) []*Run {
+	b := v.Tree.Nodes[node].Board
+	if b == nil || len(b.Portions) == 0 {
+		return nil
+	}
+	named := map[string]bool{}
+	for _, p := range b.Portions {
+		for _, l := range p.Runs {
+			named[l.Name] = true
+		}
+	}
+	var list []*Run
+	for _, way := range v.Ways(node) {
+		if way.Segment.Sources > 0 && !named[way.Run.Name] {
+			list = append(list, way)
+		}
+	}
+	return list
+}
+
+// AtBoard is the device of a way at its board; nil where none is stated there.
+func (v *Review) AtBoard(way *Run, node int) *design.Device {
+	for k := range way.Run.Devices {
+		if d := &way.Run.Devices[k]; usableDevice(d) && v.deviceNode(way, d) == node {
+			return d
+		}
+	}
+	return nil
+}
+
+// Protected says that a device stands in front of a node.
+func (v *Review) Protected(node int) bool { return v.guardAt(node) != nil }

@@ -1,0 +1,71 @@
+package assess
+
+import (
+	"trefoil/lint/design"
+	"trefoil/lint/source"
+	"trefoil/ratings/quantity"
+)
+
+// End is one end of a run: what it is connected to, and how.
+type End struct {
+	Subject   string            // source.inv-1, board.gen
+	At        source.Range      // where the connection is written: the ends block, else the run's from or to
+	Ends      *design.End       // as written; nil where it is not
+	Terminals *design.Terminals // of the device that stands there, else of the board or source; nil where not stated
+	Owner     string            // whose terminals: "the mccb", "board.gen"; of whom they are wanted where not stated
+	OwnerAt   source.Range
+	Size      quantity.Size // of the conductors there
+	Tail      string        // material of a tail, "" for none
+	Lug       string        // "" where not stated
+}
+
+// ends finds what each run is connected to. At the point of supply the terminals are the
+// network's, and nothing is said of them.
+func (v *Review) ends() {
+	for i := range v.Runs {
+		a := &v.Runs[i]
+		if n := len(a.Run.Sections); n > 0 && a.Cable != nil {
+			v.end(a, a.Run.From, &a.Run.Sections[0])
+			v.end(a, a.Run.To, &a.Run.Sections[n-1])
+		}
+	}
+}
+
+func (v *Review) end(a *Run, at design.Link, section *design.Section) {
+	if at.Origin != design.Stated {
+		return
+	}
+	e := End{Subject: at.Subject(), At: at.At, Owner: at.Subject(), Size: a.Size(section)}
+	switch o := v.Design.Find(at.Kind, at.Name).(type) {
+	case *design.Source:
+		e.Terminals, e.OwnerAt = o.Terminals, o.At
+	case *design.Board:
+		e.Terminals, e.OwnerAt = o.Terminals, o.At
+		for k := range a.Run.Devices {
+			if d := &a.Run.Devices[k]; d.Board.Origin == design.Stated && d.Board.Subject() == e.Subject && (d.Terminals != nil || e.Terminals == nil) {
+				e.Terminals, e.OwnerAt, e.Owner = d.Terminals, d.At, "the "+d.Kind.Value
+			}
+		}
+	default:
+		return
+	}
+	for k := range a.Run.Ends {
+		if x := &a.Run.Ends[k]; x.Where.Origin == design.Stated && x.Where.Subject() == e.Subject {
+			e.Ends, e.At = x, x.At
+			e.Lug = x.Lug.Value
+			if e.Tail = x.Tail.Value; e.Tail == "none" {
+				e.Tail = ""
+			}
+		}
+	}
+	a.Ends = append(a.Ends, e)
+}
+
+// OuterMM is the diameter of one cable of a run in a size: stated, or from construction
+// data.
+func (v *Review) OuterMM(a *Run, size quantity.Size) quantity.Maybe {
+	if a.Cable == nil || size.Zero() {
+		return quantity.Maybe{}
+	}
+	return v.outerMM(a, size)
+}
