@@ -24,9 +24,13 @@ func Case(rule, name string) ([]byte, bool) {
 func All() []*engine.Rule {
 	return []*engine.Rule{
 		BlockUnused,
+		BoardDiversityLow,
+		BoardNotChecked,
+		BoardWithstandExceeded,
 		BreakingNotChecked,
 		BreakingTooLow,
 		BrokenText,
+		BusbarOverloaded,
 		CapacityComputed,
 		ChargeAssumed,
 		ConditionsAssumed,

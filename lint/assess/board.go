@@ -173,7 +173,9 @@ func (v *Review) bar(node int, p *design.Portion, taken string) Bar {
 			b.HoldsA = quantity.Of(necOpposite * b.RatedA.Value)
 		}
 	}
-	b.most(up, on(up), source, v.Info.Family == "nec")
+	if b.Loads || b.Open {
+		b.most(up, on(up), source, v.Info.Family == "nec")
+	}
 	return b
 }
 

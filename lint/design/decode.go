@@ -120,6 +120,9 @@ func mayCopy(kind string) bool {
 // readAttribute copies one attribute, now or as soon as what it hangs on is known.
 func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyntax.Expression, at source.Range) {
 	switch {
+	case f.formula != nil:
+		r.formula(f.formula(o), expr, at)
+		return
 	case f.link != nil:
 		r.linkLater(expr, at, f.kinds, func(l Link) { *f.link(o) = l })
 		return
@@ -629,6 +632,11 @@ func (r *reader) block(b *hclBlock) any {
 		o := &Waiver{}
 		r.object(&o.Object, b, true)
 		decodeBody(r, waiverSchema, o, b)
+		return o
+	case "house_rule":
+		o := &HouseRule{}
+		r.object(&o.Object, b, true)
+		decodeBody(r, houseSchema, o, b)
 		return o
 	}
 	r.subject = ""

@@ -128,6 +128,7 @@ type Site struct {
 	LightNeighboursPercent             Num
 	UtilisationTargetPercent           Num
 	EditionReason                      Text
+	Library                            Texts // directories with shared cables and house rules
 	CapacityTables                     Text
 	RiseMethod, RiseSupply             Text // trade | exact; nominal | max: the supply's voltage of the exact solution
 	VoltageFactorMax, VoltageFactorMin Num  // of prospective fault currents
@@ -412,6 +413,14 @@ type Waiver struct {
 	Accepts    Num  // percent
 }
 
+// HouseRule is a rule of the firm's own, said in expressions about one kind of block.
+type HouseRule struct {
+	Object
+	Each                        Text
+	When, Must, Message         Formula
+	Severity, Next, Why, Source Text
+}
+
 // Constant is one name of a let block.
 type Constant struct {
 	Name string
@@ -437,6 +446,7 @@ type Design struct {
 	Loads    []*Load
 	Waivers  []*Waiver
 	Lets     []Constant
+	House    []*HouseRule
 	Faults   []Fault
 	Broken   bool // the text could not be read whole: what hangs on missing blocks is not judged
 

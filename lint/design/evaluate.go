@@ -17,7 +17,6 @@ import (
 
 	"trefoil/lint/finding"
 	"trefoil/lint/source"
-	"trefoil/lint/syntax"
 )
 
 // environment is what expressions see: the constants of let and the functions.
@@ -229,25 +228,7 @@ func (r *reader) finish(expr hclsyntax.Expression, ctx *hcl.EvalContext) (cty.Va
 		return cty.NilVal, false
 	}
 	v, diags := expr.Value(ctx)
-	for _, d := range diags {
-		f := syntax.Diagnostic(r.file, d)
-		f.Rule, f.Subject = "value-impossible", r.subject
-		if _, why, is := strings.Cut(f.Message, " failed: "); is {
-			f.Message = why
-		}
-		if strings.Contains(f.Message, "panic in function") {
-			f.Message, f.Next = "the function has no value for these arguments", ""
-		}
-		if strings.HasPrefix(d.Summary, "Call to unknown function") {
-			f.Rule = "unknown-word"
-			if call, ok := d.Expression.(*hclsyntax.FunctionCallExpr); ok {
-				f.At = r.rng(call.NameRange)
-				f.Message = fmt.Sprintf("no function is named %q", call.Name)
-				f.Next = suggest(call.Name, keysOf(functions))
-			}
-		}
-		r.faults = append(r.faults, f)
-	}
+	r.tellDiagnostics(diags)
 	if diags.HasErrors() || v == cty.NilVal || !v.IsWhollyKnown() {
 		return cty.NilVal, false
 	}

@@ -54,12 +54,23 @@ func (c *chunk) finish(env *environment) {
 // Read decodes the files of one directory as one design, in the order given.
 // It never fails: what is wrong with the text is in Faults, and what could be
 // read is usable.
-func Read(dir string, files []*source.File) *Design {
+func Read(dir string, files []*source.File) *Design { return ReadWith(dir, files, Library{}) }
+
+// Library is what the shared directories hold that a design names: their files, each
+// marked as such, and why some could not be had.
+type Library struct {
+	Files []*source.File
+	Lost  []Fault
+}
+
+// ReadWith decodes a design together with its library.
+func ReadWith(dir string, files []*source.File, library Library) *Design {
 	d := &Design{Dir: dir, Files: files}
 	var chunks []*chunk
-	d.Faults = syntax.Read(files,
+	d.Faults = syntax.Read(slices.Concat(files, library.Files),
 		func(n int) { chunks = make([]*chunk, n) },
 		func(i int, p syntax.Piece) { chunks[i] = decodePiece(p) })
+	d.Faults = append(d.Faults, library.Lost...)
 	d.Broken = len(d.Faults) > 0
 
 	first := &reader{}
@@ -125,6 +136,7 @@ func decodePiece(p syntax.Piece) *chunk {
 	}
 	for _, b := range p.Body.Blocks {
 		switch {
+		case r.foreign(b):
 		case b.Type == "let":
 			if len(b.Labels) > 0 {
 				r.fault("unknown-word", r.label(b, 0), "let has no name", "write let {")
@@ -228,6 +240,8 @@ func (d *Design) add(o any) {
 		d.Runs = append(d.Runs, o)
 	case *Waiver:
 		d.Waivers = append(d.Waivers, o)
+	case *HouseRule:
+		d.House = append(d.House, o)
 	}
 }
 
@@ -242,6 +256,7 @@ func (d *Design) enter() {
 	d.Routes = enter(d, d.Routes, func(o *Route) *Object { return &o.Object })
 	d.Cables = enter(d, d.Cables, func(o *Cable) *Object { return &o.Object })
 	d.Runs = enter(d, d.Runs, func(o *Run) *Object { return &o.Object })
+	d.House = enter(d, d.House, func(o *HouseRule) *Object { return &o.Object })
 	for i, s := range d.Sites {
 		if i > 0 {
 			d.taken(&s.Object, &d.Sites[0].Object, "a design has one site block, this is a second")
@@ -255,7 +270,11 @@ func enter[T any](d *Design, list []*T, object func(*T) *Object) []*T {
 		b := object(o)
 		key := name{b.Kind, b.Name}
 		if first, taken := d.index[key]; taken {
-			d.taken(b, object(first.(*T)), fmt.Sprintf("a %s named %q stands already in %s", b.Kind, b.Name, object(first.(*T)).At.File.Name))
+			one, two := object(first.(*T)), b
+			if two.At.File.Library && !one.At.File.Library { // told in the design, which is where it can be mended
+				one, two = two, one
+			}
+			d.taken(two, one, fmt.Sprintf("a %s named %q stands already in %s", b.Kind, b.Name, one.At.File.Name))
 			continue
 		}
 		d.index[key] = o
@@ -473,6 +492,7 @@ func (d *Design) complete() {
 	for _, w := range d.Waivers {
 		d.missing(&w.Object, missing(waiverSchema, w))
 	}
+	d.completeHouse()
 }
 
 // switched tells an isolator or main switch that says too little.
@@ -535,6 +555,8 @@ func missing[T any](s *schema[T], o *T) []string {
 			absent = f.text(o).Origin == Absent
 		case f.link != nil:
 			absent = f.link(o).Origin == Absent
+		case f.formula != nil:
+			absent = f.formula(o).Origin == Absent
 		}
 		if absent {
 			lack = append(lack, n)

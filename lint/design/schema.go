@@ -21,6 +21,8 @@ type field[T any] struct {
 	link  func(*T) *Link
 	links func(*T) *[]Link
 
+	formula func(*T) *Formula
+
 	required bool
 	words    []string // the words that a text may be; any when empty
 	kinds    []string // the kinds of block that a link may name
@@ -91,7 +93,7 @@ var (
 	layings      = []string{"conduit-in-insulation", "conduit", "trunking", "perforated-tray", "solid-tray", "ladder", "basket", "clipped", "standoff", "free-air", "buried", "buried-duct"}
 	insulations  = []string{"pvc-70", "pvc-75", "pvc-90", "xlpe-90", "epr-90", "xlpe-110"}
 	phaseWords   = []string{"L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1"}
-	allKinds     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run", "waiver", "let"}
+	allKinds     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run", "waiver", "house_rule", "let"}
 	waivable     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run"}
 	classes      = []string{"service-mains", "consumer-mains", "submain", "source-circuit"}
 	nodeKinds    = []string{"supply", "board", "source"}
@@ -125,6 +127,7 @@ var siteSchema = &schema[Site]{kind: "site", fields: map[string]*field[Site]{
 	"utilisation_target_percent": {num: func(o *Site) *Num { return &o.UtilisationTargetPercent }, above: true, high: 100},
 	"edition_reason":             text(func(o *Site) *Text { return &o.EditionReason }),
 	"capacity_tables":            text(func(o *Site) *Text { return &o.CapacityTables }),
+	"library":                    {texts: func(o *Site) *Texts { return &o.Library }},
 	"rise_method":                word(func(o *Site) *Text { return &o.RiseMethod }, "trade", "exact"),
 	"rise_supply":                word(func(o *Site) *Text { return &o.RiseSupply }, "nominal", "max"),
 	"voltage_factor_max":         num(func(o *Site) *Num { return &o.VoltageFactorMax }, 0.5, 1.5),

@@ -133,9 +133,12 @@ route "tray-%06d" {
 }
 `, i/perTray, rng.IntN(2) == 0, rng.IntN(3))
 		}
-		cable, size := "cu", []int{25, 35, 50}[rng.IntN(3)]
+		cable, size := "cu", []int{35, 50, 70}[rng.IntN(3)]
 		if rng.IntN(3) == 0 {
-			cable, size = "al", []int{35, 50}[rng.IntN(2)]
+			cable, size = "al", []int{70, 95}[rng.IntN(2)]
+		}
+		if rng.IntN(30) == 0 { // a mistake
+			cable, size = "cu", 10
 		}
 		fmt.Fprintf(&b, `
 source "inv-%06d" {

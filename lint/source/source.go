@@ -14,8 +14,9 @@ import (
 
 // File is one text as it was read. Name is the path as findings print it.
 type File struct {
-	Name  string
-	Bytes []byte
+	Name    string
+	Bytes   []byte
+	Library bool // of a shared directory that the design names
 
 	once  sync.Once
 	lines []uint32 // offset of the first byte of every line

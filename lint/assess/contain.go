@@ -1,0 +1,370 @@
+package assess
+
+import (
+	"fmt"
+	"math"
+
+	"trefoil/lint/design"
+	"trefoil/ratings"
+	"trefoil/ratings/conductor"
+	"trefoil/ratings/quantity"
+)
+
+// Held is what lies in a route as bodies that take room and weigh.
+type Held struct {
+	Pieces    []Piece
+	WidthMM   float64 // of all of them side by side in one layer, of what is known
+	WidthGaps []ratings.Gap
+	KgM       float64 // of what is known, with what the route adds
+	Computed  bool    // some masses are worked out from construction data
+	MassGaps  []ratings.Gap
+	Fills     []Fill
+	FillGaps  []ratings.Gap
+}
+
+// Piece is one kind of cable in a route.
+type Piece struct {
+	Run     int // -1 for circuits of other projects
+	Earth   bool
+	Count   int
+	OuterMM quantity.Maybe // of one
+	KgM     quantity.Maybe // of one
+	Gap     *ratings.Gap   // why there is no diameter
+	MassGap *ratings.Gap
+}
+
+// Fill is how full one conduit, duct or trunking is.
+type Fill struct {
+	Run          int // whose own duct it is, -1 where all of the route share it
+	Count        int // cables in it
+	AreaMM2      float64
+	InsideMM2    float64
+	Percent      float64
+	LimitPercent float64
+	LimitRef     string
+	Memory       bool // the limit is from memory
+	Mandatory    bool // it is a limit of the code, or of the design
+}
+
+// Contain works out what lies in a route. Its figures hang on the route's shared runs
+// alone, so that it can be asked for wherever the route states something to hold them
+// against.
+func (v *Review) Contain(shared *Shared) *Held {
+	h := &Held{}
+	r := shared.Route
+	for _, i := range shared.Runs {
+		v.pieces(h, &v.Runs[i])
+	}
+	if shared.Others > 0 {
+		p := Piece{Run: -1, Count: shared.Others, OuterMM: r.OtherOuterMM.Maybe(), KgM: r.OtherKgM.Maybe()}
+		if !p.OuterMM.Known {
+			p.Gap = &ratings.Gap{Reason: "circuits of other projects state no other_outer_mm", Next: "add other_outer_mm, the diameter of one such circuit"}
+		}
+		if !p.KgM.Known {
+			p.MassGap = &ratings.Gap{Reason: "circuits of other projects state no other_kg_m", Next: "add other_kg_m, the mass of one such circuit"}
+		}
+		h.Pieces = append(h.Pieces, p)
+	}
+	if r.OtherCircuits.Origin == design.Faulty {
+		g := ratings.Gap{Reason: "other_circuits is not usable", Next: "mend other_circuits"}
+		h.WidthGaps, h.MassGaps, h.FillGaps = append(h.WidthGaps, g), append(h.MassGaps, g), append(h.FillGaps, g)
+	}
+	v.width(h, shared)
+	v.mass(h, r)
+	v.fill(h, shared)
+	return h
+}
+
+// sized is a leg's circuit with a size of its own: the figures of the cable's data
+// block of that size, if it has one.
+func (v *Review) sized(a *Run, size quantity.Size) (ratings.Circuit, *design.CableData) {
+	k := a.Cable
+	c := ratings.Circuit{
+		Conductor: k.Conductor.Value, Strands: k.Strands.Value, Insulation: k.Insulation.Value, Build: k.Build.Value,
+		Armour: k.Armour.Value, Formation: k.Formation.Value, Size: size, Cores: k.Layout.Total(),
+	}
+	for i := range k.Data {
+		if data := &k.Data[i]; data.Size == size {
+			c.OuterMM, c.ConductorMM = data.OuterMM.Maybe(), data.ConductorMM.Maybe()
+			c.InsulationMM, c.SheathMM = data.InsulationMM.Maybe(), data.SheathMM.Maybe()
+			return c, data
+		}
+	}
+	return c, nil
+}
+
+// piece is the body of one cable.
+func (v *Review) piece(a *Run, c ratings.Circuit, data *design.CableData, count int) Piece {
+	p := Piece{Run: a.Index, Count: count}
+	if built, gap := conductor.Construct(c); gap != nil {
+		p.Gap = gap
+	} else {
+		p.OuterMM = quantity.Of(built.OuterMM)
+	}
+	if data != nil && data.KgM.Known() {
+		p.KgM = data.KgM.Maybe()
+		return p
+	}
+	earth := 0.0
+	if a.Run.EarthBy.Value != "separate" {
+		earth = a.Run.EarthMM2.Maybe().Or(0)
+	}
+	if kg, gap := conductor.MassKgM(c, a.Cable.Layout.Earth, earth); gap != nil {
+		p.MassGap = gap
+	} else {
+		p.KgM = quantity.Of(kg)
+	}
+	return p
+}
+
+// pieces lists the cables of a run: one a leg, or its single cores, and an earth
+// conductor that lies by itself, which one serves all legs. That is taken as a sheathed
+// single core of the run's insulation.
+func (v *Review) pieces(h *Held, a *Run) {
+	if !usable(a) {
+		h.Pieces = append(h.Pieces, Piece{
+			Run: a.Index, Count: a.Legs,
+			Gap:     &ratings.Gap{Reason: "cable or size is not usable", Next: "mend what is told of it"},
+			MassGap: &ratings.Gap{Reason: "cable or size is not usable", Next: "mend what is told of it"},
+		})
+		return
+	}
+	c, data := v.sized(a, a.Run.Size)
+	if a.Cable.Build.Value != "single-core" {
+		h.Pieces = append(h.Pieces, v.piece(a, c, data, a.Legs))
+	} else {
+		lines, neutral := 3, 0
+		switch len(a.Segment.Phases) {
+		case 2: // one phase and neutral
+			lines, neutral = 1, 1
+		case 5: // between two lines
+			lines = 2
+		}
+		h.Pieces = append(h.Pieces, v.piece(a, c, data, lines*a.Legs))
+		size := a.Run.Size
+		switch n := a.Run.NeutralMM2; {
+		case n.Known() && n.Value == 0:
+			neutral = 0
+		case n.Known():
+			neutral, size = 1, quantity.MM2(n.Value)
+			if n.Value == a.Run.Size.MM2 {
+				size = a.Run.Size
+			}
+		case neutral == 0:
+			g := &ratings.Gap{Reason: "whether a neutral lies beside the single cores is not stated", Next: "add neutral_mm2, 0 where there is none"}
+			h.Pieces = append(h.Pieces, Piece{Run: a.Index, Gap: g, MassGap: g})
+		}
+		if neutral > 0 {
+			cn, dn := v.sized(a, size)
+			h.Pieces = append(h.Pieces, v.piece(a, cn, dn, a.Legs))
+		}
+	}
+	if !v.earthApart(a) || v.neutralIsEarth(a) {
+		return
+	}
+	switch e := a.Run.EarthMM2; {
+	case e.Known() && e.Value == 0:
+	case e.Known():
+		ce := ratings.Circuit{
+			Conductor: a.Cable.Conductor.Value, Strands: a.Cable.Strands.Value, Insulation: a.Cable.Insulation.Value,
+			Build: "single-core", Size: quantity.MM2(e.Value), Cores: 1,
+		}
+		if m := a.Run.EarthConductor; m.Known() {
+			ce.Conductor = m.Value
+		}
+		p := v.piece(a, ce, nil, 1)
+		p.Earth = true
+		h.Pieces = append(h.Pieces, p)
+	case a.Run.EarthROhmKM.Known(): // a strip or a structure
+	default:
+		g := &ratings.Gap{Reason: "whether an earth conductor lies beside the cable is not stated", Next: "add earth_mm2, 0 where there is none"}
+		h.Pieces = append(h.Pieces, Piece{Run: a.Index, Earth: true, Gap: g, MassGap: g})
+	}
+}
+
+// width sums what lies side by side: each cable its diameter, single cores in trefoil
+// two diameters for three of them, flat-spaced one clear between, and the clear distance
+// between circuits where they are spaced.
+func (v *Review) width(h *Held, shared *Shared) {
+	r := shared.Route
+	for i := range h.Pieces {
+		p := &h.Pieces[i]
+		if p.Gap != nil {
+			h.WidthGaps = append(h.WidthGaps, *p.Gap)
+			continue
+		}
+		n := float64(p.Count)
+		if p.Run >= 0 && !p.Earth {
+			a := &v.Runs[p.Run]
+			legs := float64(a.Legs)
+			each := n / legs
+			if a.Cable.Build.Value == "single-core" {
+				switch {
+				case a.Cable.Formation.Value == "flat-spaced":
+					each = 2*each - 1
+				case a.Cable.Formation.Value == "trefoil" && each == 3:
+					each = 2
+				}
+			}
+			n = each * legs
+		}
+		h.WidthMM += n * p.OuterMM.Value
+	}
+	if r.Spacing.Value != "spaced" || shared.Circuits < 2 {
+		return
+	}
+	if !r.SpacingMM.Known() || r.SpacingMM.Value == 0 {
+		h.WidthGaps = append(h.WidthGaps, ratings.Gap{Reason: "the circuits are spaced and spacing_mm is not stated", Next: "add spacing_mm"})
+		return
+	}
+	h.WidthMM += float64(shared.Circuits-1) * r.SpacingMM.Value
+}
+
+// mass sums what the supports carry.
+func (v *Review) mass(h *Held, r *design.Route) {
+	h.KgM = r.AddedKgM.Maybe().Or(0)
+	for i := range h.Pieces {
+		p := &h.Pieces[i]
+		if p.MassGap != nil {
+			h.MassGaps = append(h.MassGaps, *p.MassGap)
+			continue
+		}
+		h.KgM += float64(p.Count) * p.KgM.Value
+		if p.Run < 0 {
+			continue
+		}
+		a := &v.Runs[p.Run]
+		if _, data := v.sized(a, a.Run.Size); p.Earth || data == nil || !data.KgM.Known() {
+			h.Computed = true
+		}
+	}
+}
+
+// Encloses says that a route closes round its cables, so that they must go in.
+func Encloses(r *design.Route) bool {
+	switch r.Laid.Value {
+	case "conduit", "conduit-in-insulation", "trunking", "buried-duct":
+		return true
+	}
+	return false
+}
+
+// Open says that a route is a tray of some kind, on which cables lie in layers.
+func Open(r *design.Route) bool {
+	switch r.Laid.Value {
+	case "perforated-tray", "solid-tray", "ladder", "basket":
+		return true
+	}
+	return false
+}
+
+// fill works out how full conduits, ducts and trunking are.
+func (v *Review) fill(h *Held, shared *Shared) {
+	r := shared.Route
+	if !Encloses(r) {
+		return
+	}
+	inside := 0.0
+	switch {
+	case r.Laid.Value == "trunking":
+		if !r.WidthMM.Known() || !r.HeightMM.Known() {
+			h.FillGaps = append(h.FillGaps, ratings.Gap{Reason: "width_mm and height_mm of the trunking are not stated", Next: "add width_mm and height_mm, both inside"})
+			return
+		}
+		inside = r.WidthMM.Value * r.HeightMM.Value
+	case !r.DuctInsideMM.Known():
+		h.FillGaps = append(h.FillGaps, ratings.Gap{Reason: "duct_inside_mm is not stated", Next: "add duct_inside_mm, the bore of one conduit or duct"})
+		return
+	default:
+		inside = math.Pi / 4 * r.DuctInsideMM.Value * r.DuctInsideMM.Value
+	}
+	area := func(p *Piece) float64 { return math.Pi / 4 * p.OuterMM.Value * p.OuterMM.Value }
+	for i := range h.Pieces {
+		if g := h.Pieces[i].Gap; g != nil {
+			h.FillGaps = append(h.FillGaps, *g)
+		}
+	}
+	add := func(f Fill) {
+		if f.Count == 0 {
+			return
+		}
+		f.Percent = 100 * f.AreaMM2 / f.InsideMM2
+		v.limit(&f, r)
+		h.Fills = append(h.Fills, f)
+	}
+	if r.Laid.Value != "buried-duct" || r.Ducts.Value == "shared" {
+		whole := Fill{Run: -1, InsideMM2: inside}
+		for i := range h.Pieces {
+			if p := &h.Pieces[i]; p.Gap == nil {
+				whole.Count += p.Count
+				whole.AreaMM2 += float64(p.Count) * area(p)
+			}
+		}
+		if n := max(1, int(r.DuctCount.Value)); r.Laid.Value == "buried-duct" && n > 1 {
+			whole.InsideMM2 *= float64(n)
+			whole.Count = (whole.Count + n - 1) / n
+		}
+		add(whole)
+		return
+	}
+	for i := 0; i < len(h.Pieces); {
+		own := Fill{Run: h.Pieces[i].Run, InsideMM2: inside}
+		for ; i < len(h.Pieces) && h.Pieces[i].Run == own.Run; i++ {
+			p := &h.Pieces[i]
+			if p.Gap != nil {
+				continue
+			}
+			switch each := 1; {
+			case r.Ducts.Value == "per-core":
+				if area(p) > own.AreaMM2 {
+					own.AreaMM2, own.Count = area(p), 1
+				}
+			default:
+				if own.Run >= 0 && !p.Earth {
+					each = p.Count / v.Runs[own.Run].Legs
+				}
+				own.Count += each
+				own.AreaMM2 += float64(each) * area(p)
+			}
+		}
+		add(own)
+	}
+}
+
+// limit is how full it may be: the route's limit, else the site's, else that of the
+// family of the set. All of the last are from memory.
+func (v *Review) limit(f *Fill, r *design.Route) {
+	if r.FillLimitPercent.Known() {
+		f.LimitPercent, f.LimitRef, f.Mandatory = r.FillLimitPercent.Value, r.FillLimitOrigin.Value, true
+		return
+	}
+	if s := v.Design.Site(); s != nil && s.FillLimitPercent.Known() {
+		f.LimitPercent, f.LimitRef, f.Mandatory = s.FillLimitPercent.Value, s.FillLimitOrigin.Value, true
+		return
+	}
+	f.Memory = true
+	by := func(one, two, more float64) float64 { return []float64{one, two, more}[min(f.Count, 3)-1] }
+	trunking := r.Laid.Value == "trunking"
+	switch {
+	case v.Info.Family == "nec" && trunking:
+		f.LimitPercent, f.LimitRef, f.Mandatory = 20, "NEC 376.22(A)", true
+	case v.Info.Family == "nec":
+		f.LimitPercent, f.LimitRef, f.Mandatory = by(53, 31, 40), fmt.Sprintf("NEC chapter 9 Table 1, %s", cables(f.Count)), true
+	case v.Info.Family == "as-nzs" && !trunking:
+		f.LimitPercent, f.LimitRef = by(50, 33, 40), fmt.Sprintf("AS/NZS 3000 Appendix C6, %s", cables(f.Count))
+	case trunking:
+		f.LimitPercent, f.LimitRef = 45, "common practice for trunking"
+	default:
+		f.LimitPercent, f.LimitRef = 40, "common practice"
+	}
+}
+
+func cables(n int) string {
+	switch n {
+	case 1:
+		return "1 cable"
+	case 2:
+		return "2 cables"
+	}
+	return "3 cables and more"
+}
