@@ -326,3 +326,65 @@ func TestWorkedNeutral(t *testing.T) {
 	near(t, "neutral current", cmplx.Abs(mains.Segment.NeutralA), 75.498, 0.001)
 	near(t, "design current", mains.LoadA.Value, 100, 1e-9)
 }
+
+// TestStepDown by hand: 70 mm2 for 28 m and 50 mm2 for the last 2 m, both of copper XLPE in
+// free air: 246 A and 192 A (IEC 60364-5-52:2009 Table B.52.12 column 3), so the last
+// metres govern; r20 is 0.268 and 0.387 ohm/km (IEC 60228 Table 2), at 90 degC times
+// 1 + 0.00393 x 70, over the length (0.268 x 28 + 0.387 x 2) / 30, skin and proximity
+// effect adding less than 1 %. A short circuit counts the smaller one.
+func TestStepDown(t *testing.T) {
+	v := read(t, `site "s" {
+  ratings   = "iec-60364-5-52:2009"
+  voltage_v = 400
+  air_c     = 30
+}
+supply "g" {
+  fault_ka = 10
+}
+source "a" {
+  kind      = "inverter"
+  rated_kva = 60
+  phases    = 3
+}
+route "r" {
+  laid           = "ladder"
+  other_circuits = 0
+}
+route "e" {
+  laid           = "ladder"
+  other_circuits = 0
+}
+cable "c" {
+  conductor  = "copper"
+  insulation = "xlpe-90"
+  build      = "multicore"
+  cores      = "4c+e"
+}
+run "a" {
+  from     = source.a
+  to       = supply.g
+  cable    = cable.c
+  size_mm2 = 70
+  section {
+    route    = route.e
+    length_m = 2
+    size_mm2 = 50
+  }
+  section {
+    route    = route.r
+    length_m = 28
+  }
+}
+`)
+	a := &v.Runs[0]
+	if a.CapacityA.Value != 192 || a.Governing != 0 || a.Sections[1].Rating.CapacityA != 246 || a.Least().MM2 != 50 {
+		t.Errorf("capacity %+v by section %d, %g A in the other", a.CapacityA, a.Governing, a.Sections[1].Rating.CapacityA)
+	}
+	want := (0.268*28 + 0.387*2) / 30 * (1 + 0.00393*70)
+	if r := a.ROhmKM.Value; r < want || r > 1.01*want {
+		t.Errorf("r is %g, want %g and up to 1 %% more", r, want)
+	}
+	if a.Ends[0].Size.MM2 != 50 || len(a.Ends) != 1 {
+		t.Errorf("ends: %+v", a.Ends)
+	}
+}

@@ -138,6 +138,9 @@ func section(b *strings.Builder, row func(string, string, ...any), v *assess.Rev
 			route += " with lid"
 		}
 	}
+	if s.Section.SizeMM2.Known() {
+		route += ", of " + a.Size(s.Section).String()
+	}
 	row(fmt.Sprintf("section %d", k+1), "%s, %s", quantity.Metre.Maybe(s.Section.LengthM.Maybe()), route)
 	if !s.Known {
 		return

@@ -183,6 +183,7 @@ type jsonFactor struct {
 type jsonSection struct {
 	Route      string       `json:"route"`
 	LengthM    figure       `json:"length_m,omitempty"`
+	SizeMM2    figure       `json:"size_mm2,omitempty"` // where it is not the run's
 	TabulatedA figure       `json:"tabulated_a,omitempty"`
 	Basis      string       `json:"basis,omitempty"`
 	Method     string       `json:"method,omitempty"`
@@ -299,7 +300,7 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 	}
 	for k := range a.Sections {
 		s := &a.Sections[k]
-		out := jsonSection{Route: s.Section.Route.Name, LengthM: maybe(s.Section.LengthM.Maybe()), Factors: []jsonFactor{}}
+		out := jsonSection{Route: s.Section.Route.Name, LengthM: maybe(s.Section.LengthM.Maybe()), SizeMM2: maybe(s.Section.SizeMM2.Maybe()), Factors: []jsonFactor{}}
 		if s.Shared != nil {
 			if out.Circuits = s.Group.Circuits; out.Circuits == 0 { // its cable cannot be looked up
 				out.Circuits = s.Shared.Circuits
