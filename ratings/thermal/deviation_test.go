@@ -3,6 +3,8 @@ package thermal
 import (
 	"fmt"
 	"math"
+	"os"
+	"regexp"
 	"sort"
 	"testing"
 
@@ -111,6 +113,10 @@ func spread(list []deviation) (median float64, worst deviation) {
 // beside any conduit model, because they are the PVC columns carried over by a ratio.
 func TestAgainstIEC(t *testing.T) {
 	by := deviations(t)
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
 	for _, m := range []struct {
 		method        string
 		cells         int
@@ -129,6 +135,9 @@ func TestAgainstIEC(t *testing.T) {
 		t.Logf("%-3s n %3d median %+.1f %% worst %+.1f %% (%s)", m.method, len(by[m.method]), median, worst.off, worst.what)
 		if len(by[m.method]) < m.cells || math.Abs(median) > m.median || math.Abs(worst.off) > m.worst {
 			t.Errorf("method %s: %d cells, median %+.2f %%, worst %+.2f %%", m.method, len(by[m.method]), median, worst.off)
+		}
+		if row := fmt.Sprintf("| %d | %+.1f | %+.1f |\n", len(by[m.method]), median, worst.off); !regexp.MustCompile(`(?m)^\| ` + m.method + `, .* ` + regexp.QuoteMeta(row)).Match(readme) {
+			t.Errorf("README does not say of method %s: %s", m.method, row)
 		}
 	}
 }
