@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"regexp"
 	"strings"
 
 	"github.com/rogpeppe/go-internal/txtar"
@@ -62,6 +63,12 @@ check tells it. Without RULE it lists all rules.`,
 	}
 }
 
+// What a case says to the test that runs it, and not to a reader.
+var (
+	besides = regexp.MustCompile(`(?m)^Besides: .*\n?`)
+	claims  = regexp.MustCompile(`(?m) *# finds: .*$`)
+)
+
 // example runs a rule's case, so that the finding on its page is a real one.
 func example(r *engine.Rule, name string) (report.Example, error) {
 	text, ok := rules.Case(r.Name, name)
@@ -71,12 +78,12 @@ func example(r *engine.Rule, name string) (report.Example, error) {
 	}
 	archive := txtar.Parse(text)
 	e := report.Example{
-		Prose:    string(archive.Comment),
+		Prose:    besides.ReplaceAllString(string(archive.Comment), ""),
 		Findings: rulecheck.Check(rulecheck.Files(text, base), rules.All(), assess.Named(sets.Find)),
 	}
 	for _, f := range archive.Files {
 		if strings.HasSuffix(f.Name, ".hcl") {
-			e.Files = append(e.Files, report.ExampleFile{Name: f.Name, Text: string(f.Data)})
+			e.Files = append(e.Files, report.ExampleFile{Name: f.Name, Text: claims.ReplaceAllString(string(f.Data), "")})
 		}
 	}
 	return e, nil
