@@ -19,8 +19,8 @@ var BusbarOverloaded = &engine.Rule{
 		Checks: "Each board that sources feed, or each portion of its bar where the design states portions, against its rated_a. " +
 			"A bar with sources alone carries the sum of their design currents on the worst phase, without diversity, or what charging takes through it. " +
 			"A bar that may hold loads carries the least device of the run towards the supply plus the least device of each run with sources behind it; under an NEC set 125 % of the sources' currents plus the supply device, against 120 % of the rating where sources_at is \"opposite-end\". " +
-			"A bar holds loads where holds = \"loads\" says so, where a load or a demand stands at the board or behind it, or where a run with no source behind it leaves it. " +
-			"Where nobody says, it is an error only if the sources alone are too much, and a note of board-not-checked if loads would make it so.",
+			"A bar holds loads where holds = \"loads\" says so, or a load or a demand stands at the board. Where loads stand only behind ways of it, it carries no more than the devices of those ways let through, or than the sources give. " +
+			"Any other bar has sources alone; but for the first board behind the supply board-not-checked tells where loads would make it too much, until holds says what it is.",
 		Why:     "Two supplies meet on the bar, and each is held by its own device alone: 63 A of the supply and 32 A of an inverter put 95 A on a bar for 80 A, and nothing trips.",
 		Accepts: "what the bar may carry in percent of its rating",
 		Blind:   "Where on the bar a device stands, unless portions say it; what the sum of the outgoing devices or a control of the load allows; heat in the enclosure; bars that no source feeds.",
@@ -34,11 +34,8 @@ func busbarOverloaded(r *engine.Review) {
 		if !b.RatedA.Known() {
 			continue
 		}
-		carries, holds := b.SumA, b.RatedA.Value
-		if b.Loads {
-			carries, holds = b.MostA, b.HoldsA.Value
-		}
-		if !carries.Known || quantity.AtMost(carries.Value, holds) {
+		carries, holds := borne(b)
+		if !over(b) {
 			continue
 		}
 		got, most := quantity.Ampere.Apart(carries.Value, holds)
@@ -73,6 +70,20 @@ func busbarOverloaded(r *engine.Review) {
 	}
 }
 
+// borne is what a bar has to carry, and what it may.
+func borne(b *assess.Bar) (quantity.Maybe, float64) {
+	if b.Loads {
+		return b.MostA, b.HoldsA.Value
+	}
+	return b.SumA, b.RatedA.Value
+}
+
+// over says that a bar is told as overloaded.
+func over(b *assess.Bar) bool {
+	carries, holds := borne(b)
+	return b.RatedA.Known() && carries.Known && !quantity.AtMost(carries.Value, holds)
+}
+
 func barName(b *assess.Bar) string {
 	if b.Portion != nil {
 		return fmt.Sprintf("portion %q of board %q", b.Portion.Name, b.Board.Name)
@@ -83,7 +94,7 @@ func barName(b *assess.Bar) string {
 // summands says in words what a bar's current is made of.
 func summands(b *assess.Bar) string {
 	var names []string
-	devices, one := 0.0, ""
+	devices := 0.0
 	for k := range b.Ways {
 		names = append(names, b.Ways[k].Run.Run.Name)
 		if d := b.Ways[k].Device; d != nil {
@@ -91,16 +102,15 @@ func summands(b *assess.Bar) string {
 		}
 	}
 	runs := plural(len(names), "run ", "runs ") + few(names)
-	if !b.Loads && !b.Open || !b.Loads && !b.MostA.Known {
-		one = "all sources behind it at once, by " + runs
-		if b.Charged {
-			one = "what charging takes through it"
-		} else if b.Times != 1 {
-			one = fmt.Sprintf("%s times all sources behind it, by %s", quantity.Ratio.Print(b.Times), runs)
-		}
-		return one
-	}
-	if !b.Loads {
+	switch {
+	case b.Loads && b.Bounded:
+		return "the devices towards the loads let that much through"
+	case b.Loads:
+	case b.Charged:
+		return "what charging takes through it"
+	case b.Times != 1:
+		return fmt.Sprintf("%s times all sources behind it at once, by %s", quantity.Ratio.Print(b.Times), runs)
+	default:
 		return "all sources behind it at once, by " + runs
 	}
 	var parts []string
@@ -110,11 +120,7 @@ func summands(b *assess.Bar) string {
 	switch {
 	case len(names) == 0:
 	case b.Times != 1:
-		rest := b.MostA.Value
-		if b.Supply != nil {
-			rest -= b.Supply.Device.RatedA.Value
-		}
-		parts = append(parts, fmt.Sprintf("%s from sources, %s times their current, by %s", quantity.Ampere.Print(rest), quantity.Ratio.Print(b.Times), runs))
+		parts = append(parts, fmt.Sprintf("%s from sources, %s times their current, by %s", quantity.Ampere.Print(b.FromA), quantity.Ratio.Print(b.Times), runs))
 	default:
 		parts = append(parts, fmt.Sprintf("%s through the %s of %s", quantity.Ampere.Print(devices), plural(len(names), "device", "devices"), runs))
 	}
@@ -327,15 +333,18 @@ func boardNotChecked(r *engine.Review) {
 		case b.RatedA.Origin == design.Absent:
 			rated = append(rated, b.Board.Name)
 		case !b.RatedA.Known():
-		case b.Gap != nil && !(b.Open && b.SumA.Known && !quantity.AtMost(b.SumA.Value, b.RatedA.Value)):
+		case b.Gap != nil && !over(b):
+			if b.Gap.Reason == "" {
+				continue
+			}
 			parts = append(parts, fmt.Sprintf("what may feed %s is not known: %s", barName(b), b.Gap.Reason))
 			if b.Open {
 				parts[len(parts)-1] += ", and whether it holds loads is not stated"
 			}
 			next = append(next, b.Gap.Next)
-		case b.Open && b.MostA.Known && !quantity.AtMost(b.MostA.Value, b.HoldsA.Value) && quantity.AtMost(b.SumA.Value, b.RatedA.Value):
-			got, most := quantity.Ampere.Apart(b.MostA.Value, b.HoldsA.Value)
-			parts = append(parts, fmt.Sprintf("whether %s holds loads is not stated; with loads it may have to carry %s, above %s", barName(b), got, most))
+		case b.Open && b.MeetA.Known && !quantity.AtMost(b.MeetA.Value, b.HoldsA.Value) && !over(b):
+			got, most := quantity.Ampere.Apart(b.MeetA.Value, b.HoldsA.Value)
+			parts = append(parts, fmt.Sprintf("whether %s holds loads of its own is not stated; with them it may have to carry %s, above %s", barName(b), got, most))
 			next = append(next, `state holds = "sources" or "loads"`)
 		}
 	}
@@ -362,6 +371,9 @@ func boardNotChecked(r *engine.Review) {
 			short = append(short, b.Name)
 		} else if !r.Levels[n].MaxA.Known {
 			level = append(level, b.Name)
+		} else if b.RatedShortTimeKA.Origin == design.Absent && !r.Protected(n) {
+			parts = append(parts, fmt.Sprintf("board %q states rated_conditional_ka, and no device stands in front of it", b.Name))
+			next = append(next, "add the device that the maker names")
 		}
 		decided := b.GlandPlate.Known() && b.GlandPlate.Value != "steel" || b.Entry.Known() && b.Entry.Value != "hole-per-core" || b.GlandPlate.Known() && b.Entry.Known()
 		if !decided && b.GlandPlate.Origin != design.Faulty && b.Entry.Origin != design.Faulty && len(singles(r, n)) > 0 {

@@ -7,6 +7,7 @@ import (
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
+	"trefoil/lint/source"
 	"trefoil/ratings/quantity"
 )
 
@@ -23,7 +24,7 @@ var BlockUnused = &engine.Rule{
 	Doc: engine.Doc{
 		Checks: "That each route and cable type is named by a run, and each constant by an expression.",
 		Why:    "A route without runs is often a run that lies in the wrong route.",
-		Blind:  "Boards and sources; network-shape looks at those.", Sources: "Common practice.", Bad: "route-left-over", Good: "all-used",
+		Blind:  "Boards and sources; network-shape looks at those. Cable types of a library, which others may use.", Sources: "Common practice.", Bad: "route-left-over", Good: "all-used",
 	},
 }
 
@@ -53,7 +54,7 @@ func blockUnused(r *engine.Review) {
 		}
 	}
 	for _, c := range r.Design.Cables {
-		if !cables[c.Name] {
+		if !cables[c.Name] && !c.At.File.Library {
 			tell(&c.Object)
 		}
 	}
@@ -88,29 +89,48 @@ func otherCircuitsUnstated(r *engine.Review) {
 	}
 }
 
-// LengthEstimated notes lengths that are estimated.
+// LengthEstimated notes lengths that nobody measured, by stage.
 var LengthEstimated = &engine.Rule{
-	Name: "length-estimated", Summary: "a length is estimated", Severity: finding.Note,
+	Name: "length-estimated", Summary: "a length is estimated, or not measured when it has to be", Severity: finding.Note,
 	Clause: engine.Clause{Own: "rise, loss and purchase hang on lengths"}, Since: "0.1.0", Check: lengthEstimated,
 	Doc: engine.Doc{
-		Checks: "That no section has length_from = \"estimated\". From stage construction on this is an error.",
+		Checks: "length_from of each section, by the stage of the site. \"estimated\" is a note, and an error from stage construction on. From there on a section that does not say where its length is from is a warning, once a run. At stage as-built a length that is scaled from a drawing is a warning too: what lies there can be measured.",
 		Why:    "Voltage rise goes with length; an estimate is good enough to talk about, not to build.",
-		Blind:  "A length that does not say where it is from.", Sources: "Common practice.", Bad: "estimated", Good: "measured",
+		Blind:  "Before stage construction: a length that does not say where it is from. A measure that is wrong.", Sources: "Common practice.", Bad: "estimated", Good: "measured",
 	},
 }
 
 func lengthEstimated(r *engine.Review) {
+	site := r.Design.Site()
+	built := site != nil && site.Stage.Value == "as-built"
 	for i := range r.Runs {
 		run := r.Runs[i].Run
+		var silent []string
+		var first source.Range
 		for k := range run.Sections {
 			s := &run.Sections[k]
-			if s.LengthFrom.Value != "estimated" || !s.LengthFrom.Known() {
-				continue
+			switch from := s.LengthFrom; {
+			case from.Origin == design.Absent && strict(r):
+				if len(silent) == 0 {
+					first = firstAt(s.LengthM.At, s.At)
+				}
+				silent = append(silent, fmt.Sprint(k+1))
+			case !from.Known():
+			case from.Value == "estimated":
+				f := r.At(from.At, run.Subject(), fmt.Sprintf("section %d of run %q has an estimated length", k+1, run.Name), "measure it on site or scale it from a drawing")
+				if strict(r) {
+					f.Severity = finding.Error
+				}
+				r.Find(f)
+			case from.Value == "scaled" && built:
+				f := r.At(from.At, run.Subject(), fmt.Sprintf("section %d of run %q has a length scaled from a drawing, and the design is as-built", k+1, run.Name), "measure it on site")
+				f.Severity = finding.Warning
+				r.Find(f)
 			}
-			f := r.At(s.LengthFrom.At, run.Subject(), fmt.Sprintf("section %d of run %q has an estimated length", k+1, run.Name), "measure it on site or scale it from a drawing")
-			if strict(r) {
-				f.Severity = finding.Error
-			}
+		}
+		if len(silent) > 0 {
+			f := r.At(first, run.Subject(), fmt.Sprintf("%s %s of run %q %s not say where the length is from, and the stage is %s", plural(len(silent), "section", "sections"), few(silent), run.Name, plural(len(silent), "does", "do"), site.Stage.Value), `add length_from = "measured" or "scaled"`)
+			f.Severity = finding.Warning
 			r.Find(f)
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
+	"trefoil/lint/house"
 	"trefoil/lint/report"
 	"trefoil/rules"
 )
@@ -57,6 +58,7 @@ func checkCommand(out io.Writer) *cobra.Command {
 		today    day
 		maxBytes limit
 		opt      report.Options
+		cases    bool
 	)
 	c := &cobra.Command{
 		Use:   "check [DIR|FILE ...]",
@@ -83,12 +85,25 @@ Local codes and the licensed person responsible decide; this is an aid.`,
 			dirs, faults := directories(args, maxBytes)
 			asked := len(dirs) + len(faults)
 			for _, dir := range dirs {
+				if cases {
+					lines := out
+					if how.json {
+						lines = nil
+					}
+					r, err := houseCases(lines, dir, maxBytes)
+					if err != nil {
+						faults = append(faults, err)
+						continue
+					}
+					results = append(results, r)
+					continue
+				}
 				v, err := load(dir, maxBytes)
 				if err != nil {
 					faults = append(faults, err)
 					continue
 				}
-				results = append(results, engine.Check(v, rules.All(), engine.Options{Today: now}))
+				results = append(results, engine.Check(v, house.Join(v, rules.All()), engine.Options{Today: now}))
 			}
 			failure := errors.Join(faults...)
 			if how.json {
@@ -123,6 +138,7 @@ Local codes and the licensed person responsible decide; this is an aid.`,
 	c.Flags().Var(&show, "show", "the least severity that the text form prints")
 	c.Flags().Var(&today, "today", "the day on which waivers are judged (default: the local date)")
 	withMaxBytes(c, &maxBytes)
+	c.Flags().BoolVar(&cases, "house-cases", false, "run the cases of the design's own rules instead, house_cases/RULE/bad and .../good")
 	c.Flags().BoolVar(&opt.Provenance, "provenance", false, "name the remembered figures that a finding rests on")
 	return c
 }

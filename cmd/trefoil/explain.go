@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"slices"
 	"strings"
 
 	"github.com/rogpeppe/go-internal/txtar"
@@ -13,6 +14,7 @@ import (
 	"trefoil/lint/assess"
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
+	"trefoil/lint/house"
 	"trefoil/lint/report"
 	"trefoil/lint/rulecheck"
 	"trefoil/ratings/sets"
@@ -20,14 +22,20 @@ import (
 )
 
 func explainCommand(out io.Writer) *cobra.Command {
-	return &cobra.Command{
+	var (
+		dir      string
+		maxBytes limit
+	)
+	c := &cobra.Command{
 		Use:   "explain [RULE]",
 		Short: "Say what a rule looks at, why, and what it does not see",
 		Long: `Explain prints a rule's page: what it checks and why, its clause, how it can be waived,
 what it does not see, its sources, and a bad and a good example with the finding as
-check tells it. Without RULE it lists all rules.`,
+check tells it. Without RULE it lists all rules. House rules of the design in --design,
+or in the current directory, are among them.`,
 		Example: `  trefoil explain
-  trefoil explain run-overloaded`,
+  trefoil explain run-overloaded
+  trefoil explain --design my-site no-small-aluminium`,
 		Args: cobra.MaximumNArgs(1),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 			var names []string
@@ -37,30 +45,48 @@ check tells it. Without RULE it lists all rules.`,
 			return names, cobra.ShellCompDirectiveNoFileComp
 		},
 		RunE: func(_ *cobra.Command, args []string) error {
+			own, err := houseRules(dir, maxBytes)
+			if err != nil {
+				return failed(err)
+			}
+			all := slices.Clone(rules.All())
+			for _, h := range own {
+				all = append(all, house.Rule(h))
+			}
 			if len(args) == 0 {
-				for _, r := range rules.All() {
-					fmt.Fprintf(out, "%-24s %-8s %s\n", r.Name, r.Severity, r.Summary)
+				for _, r := range all {
+					fmt.Fprintf(out, "%-24s %-8s %s\n", report.Clean(r.Name), r.Severity, report.Clean(r.Summary))
 				}
 				return nil
 			}
 			var names []string
-			for _, r := range rules.All() {
-				if r.Name == args[0] {
-					bad, err := example(r, r.Doc.Bad)
-					if err != nil {
-						return failed(err)
-					}
-					good, err := example(r, r.Doc.Good)
-					if err != nil {
-						return failed(err)
-					}
-					return report.WritePage(out, r, bad, good)
-				}
+			for i, r := range all {
 				names = append(names, r.Name)
+				if r.Name != args[0] {
+					continue
+				}
+				if known := len(rules.All()); i >= known {
+					if err := housePage(out, own[i-known], maxBytes); err != nil {
+						return failed(err)
+					}
+					return nil
+				}
+				bad, err := example(r, r.Doc.Bad)
+				if err != nil {
+					return failed(err)
+				}
+				good, err := example(r, r.Doc.Good)
+				if err != nil {
+					return failed(err)
+				}
+				return report.WritePage(out, r, bad, good)
 			}
 			return usage("no rule is named %q; %s", args[0], cmp.Or(design.Nearest(args[0], names), "trefoil explain lists them"))
 		},
 	}
+	c.Flags().StringVar(&dir, "design", "", "the design whose house rules are explained too (default: the current directory, if it holds one)")
+	withMaxBytes(c, &maxBytes)
+	return c
 }
 
 // What a case says to the test that runs it, and not to a reader.

@@ -101,6 +101,13 @@ func read(dir string, maxBytes limit) (*design.Design, error) {
 		}
 	}
 	d := design.Read(filepath.ToSlash(dir), files)
+	if s := d.Site(); s != nil && s.Library.Known() {
+		lib, err := library(dir, s, maxBytes)
+		if err != nil {
+			return nil, err
+		}
+		d = design.ReadWith(filepath.ToSlash(dir), files, lib)
+	}
 	if d.Site() == nil && !d.Broken {
 		return nil, fmt.Errorf("%s holds %w, so it is no design; add site \"NAME\" { ratings = ... voltage_v = ... }", dir, errNoSite)
 	}
@@ -171,7 +178,7 @@ func below(root, named string, maxBytes limit, add func(string)) error {
 		if !e.IsDir() {
 			return nil
 		}
-		if path != root && strings.HasPrefix(e.Name(), ".") {
+		if path != root && (strings.HasPrefix(e.Name(), ".") || e.Name() == caseDirectory) {
 			return fs.SkipDir
 		}
 		names, err := hcl(path)

@@ -45,11 +45,15 @@ source "inv" {
 }
 
 board "solar" {
-  rated_a = 250
+  rated_a             = 250
+  rated_short_time_ka = 25
+  diversity           = 1.0 # all ways at full output together
 }
 
 board "main" {
-  rated_a = 630
+  rated_a             = 630
+  rated_short_time_ka = 25
+  holds               = "loads" # sources, loads
 }
 
 cable "cu-4c" {

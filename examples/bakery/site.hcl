@@ -20,7 +20,10 @@ supply "street" {
 }
 
 board "main" {
-  rated_a = 250
+  rated_a             = 250
+  rated_short_time_ka = 10
+  diversity           = 1.0
+  holds               = "loads" # ovens, lights: 125 A of the supply and 2 x 50 A of the inverters meet here
 }
 
 # The two inverters are alike; one block stands for both.

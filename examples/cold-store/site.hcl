@@ -26,30 +26,35 @@ supply "kiosk" {
 }
 
 board "main" {
-  rated_a             = 1600
+  rated_a             = 2500
   rated_short_time_ka = 35
+  holds               = "loads" # 1250 A of the supply and 800 A of the sources meet here
+  gland_plate         = "aluminium"
 }
 
 board "generation" {
   rated_a             = 1000
   rated_short_time_ka = 25
   diversity           = 1.0
+  gland_plate         = "aluminium"
   terminals {
     materials = ["copper", "aluminium"]
   }
 }
 
 board "hall-north" {
-  rated_a   = 400
-  diversity = 1.0
+  rated_a             = 400
+  rated_short_time_ka = 15
+  diversity           = 1.0
   terminals {
     materials = ["copper", "aluminium"]
   }
 }
 
 board "hall-south" {
-  rated_a   = 400
-  diversity = 1.0
+  rated_a             = 400
+  rated_short_time_ka = 15
+  diversity           = 1.0
   terminals {
     materials = ["copper", "aluminium"]
   }

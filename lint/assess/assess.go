@@ -40,8 +40,9 @@ type Review struct {
 	Unsolved string          // why not
 	Exact    []network.Rise  // the exact figures in the form of Rises, unknown where not solved
 
-	Bars []Bar    // of boards that sources feed
-	ways [][]*Run // by node: the runs that lead from it away from the supply
+	Bars  []Bar    // of boards that sources feed
+	ways  [][]*Run // by node: the runs that lead from it away from the supply
+	taken []bool   // by node: it or something behind it takes current
 
 	Shared map[*design.Route]*Shared
 	Faults []finding.Finding // what came up while assessing, under the rule that tells it
@@ -61,6 +62,7 @@ type Shared struct {
 	Runs     []int // indices of the runs, each once, in text order
 	Circuits int   // every leg of every run, and the circuits of other projects
 	Others   int   // those of other projects
+	Held     *Held // nil where the route states nothing to hold it against
 
 	full  ratings.Group // of all of them
 	apart bool          // some of them are never loaded together with others
@@ -183,6 +185,7 @@ func Assess(d *design.Design, sets Sets) *Review {
 	v.Warm = v.Tree.Rise(z)
 	v.faults()
 	v.settings()
+	v.contain()
 	v.bars()
 	v.ends()
 	v.take()

@@ -2,6 +2,7 @@ package assess
 
 import (
 	"fmt"
+	"slices"
 
 	"trefoil/lint/design"
 	"trefoil/lint/finding"
@@ -18,19 +19,22 @@ type Bar struct {
 	RatedA  design.Num
 
 	Loads   bool   // it may hold loads, or feed some: current of sources and supply may meet on it
-	Open    bool   // nobody says whether it does
+	Bounded bool   // the devices of the ways to loads let no more through than MostA
+	Open    bool   // it is the first board behind the supply, and nobody says whether it does
 	Why     string // what says so
 	Supply  *Guard // the device on the run towards the supply that lets the least through; nil where none is stated
 	Ways    []Way  // runs with sources behind them
 	Charged bool   // SumA is what loads or charging take through it, which is more than the sources give
 
 	SumA   quantity.Maybe // what it carries where it holds sources alone
-	MostA  quantity.Maybe // what it may carry where it holds loads
+	MostA  quantity.Maybe // what it may carry where it holds or feeds loads
+	MeetA  quantity.Maybe // what all that can feed it may bring, whatever loads take
+	FromA  float64        // of it what the sources bring by their currents
 	HoldsA quantity.Maybe // what it may carry by its rating where it holds loads: 1.2 times the rating where the code allows that
 	Times  float64        // what the sources' currents are taken times, by the code of the rating set
 	Ref    ratings.Ref
 
-	Gap *ratings.Gap // why SumA or MostA cannot be had
+	Gap *ratings.Gap // why SumA or MostA cannot be had; without a reason where that is told elsewhere
 }
 
 // Way is a run that brings current of sources to a bar.
@@ -60,15 +64,24 @@ func (v *Review) bars() {
 			v.ways[s.Near] = append(v.ways[s.Near], &v.Runs[i])
 		}
 	}
-	taken := make([]string, len(v.Tree.Nodes)) // what takes current at or behind a node
+	own := make([]string, len(v.Tree.Nodes)) // what takes current at a node
 	for _, t := range v.Tree.Takers {
-		for n := t.Node; !t.Charge && taken[n] == ""; {
-			taken[n] = t.Subject
-			up := v.Tree.Nodes[n].Up
-			if up < 0 || v.Tree.Segments[up].Near < 0 {
+		if !t.Charge && own[t.Node] == "" {
+			own[t.Node] = t.Subject + " takes current from it"
+		}
+	}
+	v.taken = make([]bool, len(v.Tree.Nodes))
+	for n := range v.Tree.Nodes {
+		if b := v.Tree.Nodes[n].Board; b != nil && b.Holds.Value == "loads" && b.Holds.Known() {
+			own[n] = "it is stated to hold loads"
+		}
+		for at := n; own[n] != "" && at >= 0 && !v.taken[at]; {
+			v.taken[at] = true
+			up := v.Tree.Nodes[at].Up
+			if up < 0 {
 				break
 			}
-			n = v.Tree.Segments[up].Near
+			at = v.Tree.Segments[up].Near
 		}
 	}
 	for n := range v.Tree.Nodes {
@@ -81,11 +94,11 @@ func (v *Review) bars() {
 			continue
 		}
 		if len(node.Board.Portions) == 0 {
-			v.Bars = append(v.Bars, v.bar(n, nil, taken[n]))
+			v.Bars = append(v.Bars, v.bar(n, nil, own[n]))
 			continue
 		}
 		for _, p := range node.Board.Portions {
-			v.Bars = append(v.Bars, v.bar(n, p, taken[n]))
+			v.Bars = append(v.Bars, v.bar(n, p, own[n]))
 		}
 	}
 }
@@ -93,16 +106,19 @@ func (v *Review) bars() {
 // Ways lists the runs that lead from a node away from the supply.
 func (v *Review) Ways(node int) []*Run { return v.ways[node] }
 
-func (v *Review) bar(node int, p *design.Portion, taken string) Bar {
+func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 	n := &v.Tree.Nodes[node]
+	up := &v.Runs[n.Up]
 	b := Bar{Board: n.Board, Portion: p, Node: node, RatedA: n.Board.RatedA, Times: 1, Ref: barRef}
 	holds, at := n.Board.Holds, n.Board.SourcesAt
-	up := &v.Runs[n.Up]
 	on := func(*Run) bool { return true }
 	if p != nil {
 		b.RatedA = p.RatedA
 		if p.Holds.Origin != design.Absent {
-			holds = p.Holds
+			holds, own = p.Holds, ""
+			if holds.Value == "loads" {
+				own = "it is stated to hold loads"
+			}
 		}
 		if p.SourcesAt.Origin != design.Absent {
 			at = p.SourcesAt
@@ -111,19 +127,22 @@ func (v *Review) bar(node int, p *design.Portion, taken string) Bar {
 		for _, l := range p.Runs {
 			named[l.Name] = true
 			if l.Origin != design.Stated {
-				b.Gap = &ratings.Gap{Reason: "a run on it is not known", Next: "mend what is told of it"}
+				b.Gap = &ratings.Gap{}
 			}
 		}
 		on = func(r *Run) bool { return named[r.Run.Name] }
 		v.strangers(node, p)
 	}
 	var phase [3]float64
+	var fed []*Run // that lead to loads
 	for _, way := range v.Ways(node) {
 		if !on(way) {
 			continue
 		}
+		if way.Segment.Sources == 0 || v.taken[way.Segment.Far] {
+			fed = append(fed, way)
+		}
 		if way.Segment.Sources == 0 {
-			b.Loads, b.Why = true, fmt.Sprintf("run %q feeds something that is no source", way.Run.Name)
 			continue
 		}
 		b.Ways = append(b.Ways, Way{Run: way, Device: least(way), SourceA: way.Segment.DesignCurrentA})
@@ -131,29 +150,24 @@ func (v *Review) bar(node int, p *design.Portion, taken string) Bar {
 			phase[k] += way.Segment.HeatA[k]
 		}
 		if !way.Segment.DesignCurrentA.Known {
-			b.Gap = &ratings.Gap{Reason: fmt.Sprintf("the current of the sources behind run %q is not known", way.Run.Name), Next: "mend what is told of them"}
+			b.Gap = &ratings.Gap{} // told where the source is written
 		}
 	}
-	apart := p != nil && p.Holds.Origin != design.Absent // what hangs on the rest of the bar is no matter of it
-	if !b.Loads && taken != "" && !apart {
-		b.Loads, b.Why = true, taken+" takes current from it"
-	}
 	switch {
-	case holds.Known() && holds.Value == "loads":
-		b.Loads, b.Why = true, "it is stated to hold loads"
-	case holds.Known() && b.Loads:
+	case holds.Origin == design.Faulty:
+		b.Gap = &ratings.Gap{}
+	case holds.Known() && holds.Value == "sources" && own != "":
 		v.Faults = append(v.Faults, finding.Finding{
 			Rule: "value-impossible", Severity: finding.Error, At: holds.At, Subject: n.Board.Subject(),
-			Message: fmt.Sprintf("board %q is stated to hold sources alone, and %s", n.Board.Name, b.Why), Next: `write holds = "loads"`,
+			Message: fmt.Sprintf("board %q is stated to hold sources alone, and %s", n.Board.Name, own), Next: `write holds = "loads"`,
 		})
-		b.Gap = &ratings.Gap{Reason: "what it holds is not known", Next: "mend what is told of it"}
-	case holds.Known():
-		b.Loads = false
-	case holds.Origin == design.Faulty:
-		b.Gap = &ratings.Gap{Reason: "what it holds is not known", Next: "mend what is told of it"}
-	default:
-		b.Open = !b.Loads
+		b.Gap = &ratings.Gap{}
+	case own != "":
+		b.Loads, b.Why = true, own
+	case len(fed) > 0:
+		b.Loads, b.Why = true, fmt.Sprintf("run %q leads to loads", fed[0].Run.Name)
 	}
+	b.Open = holds.Origin == design.Absent && own == "" && v.Tree.Nodes[up.Segment.Near].Supply != nil // the first board is seldom for sources alone
 	if b.Gap != nil {
 		return b
 	}
@@ -162,7 +176,7 @@ func (v *Review) bar(node int, p *design.Portion, taken string) Bar {
 		b.Times, b.Ref = necSources, necRef
 		sum *= necSources
 	}
-	source := sum
+	b.FromA = sum
 	if taken := up.Segment.DemandA.Or(0); on(up) && taken > sum {
 		sum, b.Charged = taken, true
 	}
@@ -174,13 +188,16 @@ func (v *Review) bar(node int, p *design.Portion, taken string) Bar {
 		}
 	}
 	if b.Loads || b.Open {
-		b.most(up, on(up), source, v.Info.Family == "nec")
+		b.most(up, on(up), v.Info.Family == "nec")
+	}
+	if b.Loads && own == "" {
+		b.bound(fed, v.Info.Family == "nec")
 	}
 	return b
 }
 
 // most is what a bar may carry where current of the supply and of sources meet on it.
-func (b *Bar) most(up *Run, fed bool, source float64, nec bool) {
+func (b *Bar) most(up *Run, fed, nec bool) {
 	sum := 0.0
 	if fed {
 		d := least(up)
@@ -192,7 +209,8 @@ func (b *Bar) most(up *Run, fed bool, source float64, nec bool) {
 		sum = d.RatedA.Value
 	}
 	if nec {
-		b.MostA = quantity.Of(sum + source)
+		b.MeetA = quantity.Of(sum + b.FromA)
+		b.MostA = b.MeetA
 		return
 	}
 	for _, w := range b.Ways {
@@ -202,7 +220,43 @@ func (b *Bar) most(up *Run, fed bool, source float64, nec bool) {
 		}
 		sum += w.Device.RatedA.Value
 	}
-	b.MostA = quantity.Of(sum)
+	b.MeetA = quantity.Of(sum)
+	b.MostA = b.MeetA
+}
+
+// bound takes into account that loads which stand behind ways alone take no more than
+// the devices of those ways let through: at no point does the bar carry more than they,
+// or than the sources. The NEC counts the devices of the sources as well (705.12(B)(3),
+// from memory).
+func (b *Bar) bound(fed []*Run, nec bool) {
+	if b.Gap != nil {
+		return
+	}
+	sum := 0.0
+	for _, way := range fed {
+		d := least(way)
+		if d == nil {
+			return
+		}
+		sum += d.RatedA.Value
+	}
+	if nec {
+		for _, w := range b.Ways {
+			if w.Device == nil {
+				return
+			}
+			if !slices.Contains(fed, w.Run) {
+				sum += w.Device.RatedA.Value
+			}
+		}
+		if b.RatedA.Known() && quantity.AtMost(sum, b.RatedA.Value) && sum < b.MostA.Value {
+			b.MostA, b.Bounded = quantity.Of(sum), true
+		}
+		return
+	}
+	if sum = max(sum, b.SumA.Value); sum < b.MostA.Value {
+		b.MostA, b.Bounded = quantity.Of(sum), true
+	}
 }
 
 // least is the device of a run that lets the least through, nil where none is usable.

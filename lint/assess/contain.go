@@ -10,13 +10,16 @@ import (
 	"trefoil/ratings/quantity"
 )
 
-// Held is what lies in a route as bodies that take room and weigh.
+// Held is what lies in a route as bodies that take room and weigh. A gap without a
+// reason hangs on a value that is told where it is written.
 type Held struct {
 	Pieces    []Piece
-	WidthMM   float64 // of all of them side by side in one layer, of what is known
+	WidthMM   float64        // of all of them side by side in one layer, of what is known
+	RoomMM    quantity.Maybe // for that, on all tiers and in all layers; unknown where the route is no tray or states too little
 	WidthGaps []ratings.Gap
-	KgM       float64 // of what is known, with what the route adds
-	Computed  bool    // some masses are worked out from construction data
+	KgM       float64        // of what is known, with what the route adds
+	MayKgM    quantity.Maybe // what all tiers may carry
+	Computed  bool           // some masses are worked out from construction data
 	MassGaps  []ratings.Gap
 	Fills     []Fill
 	FillGaps  []ratings.Gap
@@ -29,14 +32,18 @@ type Piece struct {
 	Count   int
 	OuterMM quantity.Maybe // of one
 	KgM     quantity.Maybe // of one
+	Built   bool           // KgM is worked out from its construction
 	Gap     *ratings.Gap   // why there is no diameter
 	MassGap *ratings.Gap
 }
 
 // Fill is how full one conduit, duct or trunking is.
 type Fill struct {
-	Run          int // whose own duct it is, -1 where all of the route share it
-	Count        int // cables in it
+	Run          int  // whose own duct it is, -1 for other projects and where all share it
+	Whole        bool // all of the route share it
+	Partial      bool // some of what lies in it is not known
+	Count        int  // cables in it
+	Ducts        int  // over which they are shared out
 	AreaMM2      float64
 	InsideMM2    float64
 	Percent      float64
@@ -46,14 +53,26 @@ type Fill struct {
 	Mandatory    bool // it is a limit of the code, or of the design
 }
 
-// Contain works out what lies in a route. Its figures hang on the route's shared runs
-// alone, so that it can be asked for wherever the route states something to hold them
-// against.
-func (v *Review) Contain(shared *Shared) *Held {
+// contain works out what lies in each route that closes round its cables or states
+// something to hold it against.
+func (v *Review) contain() {
+	for r, shared := range v.Shared {
+		stated := false
+		for _, n := range []design.Num{r.WidthMM, r.LoadKgM, r.LoadSpanM, r.BendMM} {
+			stated = stated || n.Origin != design.Absent
+		}
+		if stated || Encloses(r) {
+			shared.Held = v.contents(shared)
+		}
+	}
+}
+
+// contents works out what lies in one route.
+func (v *Review) contents(shared *Shared) *Held {
 	h := &Held{}
 	r := shared.Route
 	for _, i := range shared.Runs {
-		v.pieces(h, &v.Runs[i])
+		v.pieces(h, &v.Runs[i], v.Runs[i].sizeIn(shared))
 	}
 	if shared.Others > 0 {
 		p := Piece{Run: -1, Count: shared.Others, OuterMM: r.OtherOuterMM.Maybe(), KgM: r.OtherKgM.Maybe()}
@@ -66,8 +85,7 @@ func (v *Review) Contain(shared *Shared) *Held {
 		h.Pieces = append(h.Pieces, p)
 	}
 	if r.OtherCircuits.Origin == design.Faulty {
-		g := ratings.Gap{Reason: "other_circuits is not usable", Next: "mend other_circuits"}
-		h.WidthGaps, h.MassGaps, h.FillGaps = append(h.WidthGaps, g), append(h.MassGaps, g), append(h.FillGaps, g)
+		h.Pieces = append(h.Pieces, Piece{Run: -1, Gap: &ratings.Gap{}, MassGap: &ratings.Gap{}})
 	}
 	v.width(h, shared)
 	v.mass(h, r)
@@ -112,24 +130,22 @@ func (v *Review) piece(a *Run, c ratings.Circuit, data *design.CableData, count 
 	if kg, gap := conductor.MassKgM(c, a.Cable.Layout.Earth, earth); gap != nil {
 		p.MassGap = gap
 	} else {
-		p.KgM = quantity.Of(kg)
+		p.KgM, p.Built = quantity.Of(kg), true
 	}
 	return p
 }
 
 // pieces lists the cables of a run: one a leg, or its single cores, and an earth
 // conductor that lies by itself, which one serves all legs. That is taken as a sheathed
-// single core of the run's insulation.
-func (v *Review) pieces(h *Held, a *Run) {
+// single core of the run's insulation. own is the run's size on the route.
+func (v *Review) pieces(h *Held, a *Run, own quantity.Size) {
 	if !usable(a) {
 		h.Pieces = append(h.Pieces, Piece{
-			Run: a.Index, Count: a.Legs,
-			Gap:     &ratings.Gap{Reason: "cable or size is not usable", Next: "mend what is told of it"},
-			MassGap: &ratings.Gap{Reason: "cable or size is not usable", Next: "mend what is told of it"},
+			Run: a.Index, Count: a.Legs, Gap: &ratings.Gap{}, MassGap: &ratings.Gap{},
 		})
 		return
 	}
-	c, data := v.sized(a, a.Run.Size)
+	c, data := v.sized(a, own)
 	if a.Cable.Build.Value != "single-core" {
 		h.Pieces = append(h.Pieces, v.piece(a, c, data, a.Legs))
 	} else {
@@ -141,15 +157,17 @@ func (v *Review) pieces(h *Held, a *Run) {
 			lines = 2
 		}
 		h.Pieces = append(h.Pieces, v.piece(a, c, data, lines*a.Legs))
-		size := a.Run.Size
+		size := own
 		switch n := a.Run.NeutralMM2; {
 		case n.Known() && n.Value == 0:
 			neutral = 0
 		case n.Known():
 			neutral, size = 1, quantity.MM2(n.Value)
 			if n.Value == a.Run.Size.MM2 {
-				size = a.Run.Size
+				size = own
 			}
+		case n.Origin == design.Faulty:
+			h.Pieces = append(h.Pieces, Piece{Run: a.Index, Gap: &ratings.Gap{}, MassGap: &ratings.Gap{}})
 		case neutral == 0:
 			g := &ratings.Gap{Reason: "whether a neutral lies beside the single cores is not stated", Next: "add neutral_mm2, 0 where there is none"}
 			h.Pieces = append(h.Pieces, Piece{Run: a.Index, Gap: g, MassGap: g})
@@ -176,6 +194,8 @@ func (v *Review) pieces(h *Held, a *Run) {
 		p.Earth = true
 		h.Pieces = append(h.Pieces, p)
 	case a.Run.EarthROhmKM.Known(): // a strip or a structure
+	case e.Origin == design.Faulty:
+		h.Pieces = append(h.Pieces, Piece{Run: a.Index, Earth: true, Gap: &ratings.Gap{}, MassGap: &ratings.Gap{}})
 	default:
 		g := &ratings.Gap{Reason: "whether an earth conductor lies beside the cable is not stated", Next: "add earth_mm2, 0 where there is none"}
 		h.Pieces = append(h.Pieces, Piece{Run: a.Index, Earth: true, Gap: g, MassGap: g})
@@ -210,19 +230,30 @@ func (v *Review) width(h *Held, shared *Shared) {
 		}
 		h.WidthMM += n * p.OuterMM.Value
 	}
+	if Open(r) && r.WidthMM.Known() && r.Tiers.Known() && r.Layers.Known() && r.SparePercent.Origin != design.Faulty {
+		h.RoomMM = quantity.Of(r.WidthMM.Value * r.Tiers.Value * r.Layers.Value * (1 - r.SparePercent.Value/100))
+	}
 	if r.Spacing.Value != "spaced" || shared.Circuits < 2 {
+		return
+	}
+	if r.SpacingMM.Origin == design.Faulty {
+		h.WidthGaps = append(h.WidthGaps, ratings.Gap{})
 		return
 	}
 	if !r.SpacingMM.Known() || r.SpacingMM.Value == 0 {
 		h.WidthGaps = append(h.WidthGaps, ratings.Gap{Reason: "the circuits are spaced and spacing_mm is not stated", Next: "add spacing_mm"})
 		return
 	}
-	h.WidthMM += float64(shared.Circuits-1) * r.SpacingMM.Value
+	tiers := max(1, int(r.Tiers.Value))
+	h.WidthMM += float64(max(0, shared.Circuits-tiers)) * r.SpacingMM.Value
 }
 
 // mass sums what the supports carry.
 func (v *Review) mass(h *Held, r *design.Route) {
-	h.KgM = r.AddedKgM.Maybe().Or(0)
+	if r.LoadKgM.Known() && r.Tiers.Known() {
+		h.MayKgM = quantity.Of(r.LoadKgM.Value * r.Tiers.Value)
+	}
+	h.KgM = r.AddedKgM.Maybe().Or(0) * max(1, r.Tiers.Value)
 	for i := range h.Pieces {
 		p := &h.Pieces[i]
 		if p.MassGap != nil {
@@ -230,14 +261,19 @@ func (v *Review) mass(h *Held, r *design.Route) {
 			continue
 		}
 		h.KgM += float64(p.Count) * p.KgM.Value
-		if p.Run < 0 {
-			continue
-		}
-		a := &v.Runs[p.Run]
-		if _, data := v.sized(a, a.Run.Size); p.Earth || data == nil || !data.KgM.Known() {
-			h.Computed = true
+		h.Computed = h.Computed || p.Built
+	}
+}
+
+// Fill is the fill of the conduit, duct or trunking that a run lies in; nil where it is
+// not known.
+func (h *Held) Fill(run int) *Fill {
+	for i := range h.Fills {
+		if f := &h.Fills[i]; !f.Partial && (f.Whole || f.Run == run) {
+			return f
 		}
 	}
+	return nil
 }
 
 // Encloses says that a route closes round its cables, so that they must go in.
@@ -293,7 +329,7 @@ func (v *Review) fill(h *Held, shared *Shared) {
 		h.Fills = append(h.Fills, f)
 	}
 	if r.Laid.Value != "buried-duct" || r.Ducts.Value == "shared" {
-		whole := Fill{Run: -1, InsideMM2: inside}
+		whole := Fill{Run: -1, Whole: true, Partial: len(h.FillGaps) > 0, InsideMM2: inside, Ducts: 1}
 		for i := range h.Pieces {
 			if p := &h.Pieces[i]; p.Gap == nil {
 				whole.Count += p.Count
@@ -302,16 +338,17 @@ func (v *Review) fill(h *Held, shared *Shared) {
 		}
 		if n := max(1, int(r.DuctCount.Value)); r.Laid.Value == "buried-duct" && n > 1 {
 			whole.InsideMM2 *= float64(n)
-			whole.Count = (whole.Count + n - 1) / n
+			whole.Ducts = n
 		}
 		add(whole)
 		return
 	}
 	for i := 0; i < len(h.Pieces); {
-		own := Fill{Run: h.Pieces[i].Run, InsideMM2: inside}
+		own := Fill{Run: h.Pieces[i].Run, InsideMM2: inside, Ducts: 1}
 		for ; i < len(h.Pieces) && h.Pieces[i].Run == own.Run; i++ {
 			p := &h.Pieces[i]
 			if p.Gap != nil {
+				own.Partial = true
 				continue
 			}
 			switch each := 1; {
@@ -343,15 +380,16 @@ func (v *Review) limit(f *Fill, r *design.Route) {
 		return
 	}
 	f.Memory = true
-	by := func(one, two, more float64) float64 { return []float64{one, two, more}[min(f.Count, 3)-1] }
+	n := (f.Count + f.Ducts - 1) / f.Ducts
+	by := func(one, two, more float64) float64 { return []float64{one, two, more}[min(n, 3)-1] }
 	trunking := r.Laid.Value == "trunking"
 	switch {
 	case v.Info.Family == "nec" && trunking:
 		f.LimitPercent, f.LimitRef, f.Mandatory = 20, "NEC 376.22(A)", true
 	case v.Info.Family == "nec":
-		f.LimitPercent, f.LimitRef, f.Mandatory = by(53, 31, 40), fmt.Sprintf("NEC chapter 9 Table 1, %s", cables(f.Count)), true
+		f.LimitPercent, f.LimitRef, f.Mandatory = by(53, 31, 40), fmt.Sprintf("NEC chapter 9 Table 1, %s", cables(n)), true
 	case v.Info.Family == "as-nzs" && !trunking:
-		f.LimitPercent, f.LimitRef = by(50, 33, 40), fmt.Sprintf("AS/NZS 3000 Appendix C6, %s", cables(f.Count))
+		f.LimitPercent, f.LimitRef = by(50, 33, 40), fmt.Sprintf("AS/NZS 3000 Appendix C6, %s", cables(n))
 	case trunking:
 		f.LimitPercent, f.LimitRef = 45, "common practice for trunking"
 	default:

@@ -3,6 +3,7 @@ package assess
 import (
 	"slices"
 
+	"trefoil/lint/design"
 	"trefoil/ratings/quantity"
 )
 
@@ -37,4 +38,20 @@ func (a *Run) Sharing() (Sharing, bool) {
 		s.LegA = quantity.Of(a.CapacityA.Value / float64(a.Legs))
 	}
 	return s, true
+}
+
+// LegLeast is the least size that may be laid in parallel, mm2: the site's, else that of
+// the family of the set; false where there is none.
+func (v *Review) LegLeast() (mm2 float64, ref string, memory, ok bool) {
+	if s := v.Design.Site(); s != nil && s.LegMinMM2.Origin != design.Absent {
+		return s.LegMinMM2.Value, s.LegMinOrigin.Value, false, s.LegMinMM2.Known()
+	}
+	switch v.Info.Family {
+	case "nec":
+		least, err := quantity.AWG("1/0")
+		return least.MM2, "NEC 310.10(G), 1/0 AWG", true, err == nil
+	case "as-nzs":
+		return 4, "AS/NZS 3000 clause 3.4.3", true, true
+	}
+	return 0, "", false, false
 }

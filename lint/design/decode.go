@@ -633,6 +633,11 @@ func (r *reader) block(b *hclBlock) any {
 		r.object(&o.Object, b, true)
 		decodeBody(r, waiverSchema, o, b)
 		return o
+	case "approved":
+		o := &Approved{}
+		r.object(&o.Object, b, true)
+		decodeBody(r, approvedSchema, o, b)
+		return o
 	case "house_rule":
 		o := &HouseRule{}
 		r.object(&o.Object, b, true)

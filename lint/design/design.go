@@ -141,6 +141,11 @@ type Site struct {
 	LegMinMM2                          Num // least size that may be laid in parallel
 	LegMinOrigin                       Text
 	Limits                             []Limit
+	Thresholds                         []*Threshold
+	ExportSetKVA                       Num // what the control that limits the export is set at
+	SunAddsOrigin                      Text
+	VoltageFactorOrigin                Text
+	BuiltTolerancePercent              Num // of a length as laid against the designed one
 }
 
 // Limit bounds what the segments of one class may take of a path.
@@ -253,6 +258,7 @@ type Route struct {
 	AirC, SoilC, SoilKmW, DepthM Num
 	Sun                          Flag
 	SunAddsC                     Num
+	SunAddsOrigin                Text
 	OtherCircuits                Num
 	Ducts                        Text
 	DuctCount                    Num
@@ -375,12 +381,29 @@ type Run struct {
 	Parallel        Num
 	LegLengthsM     Nums // one a leg, where they differ
 	LegsGrouped     Flag // each leg of single cores holds one core of every phase
+	LegDeviceA      Num  // of an overload device in each leg
+	LegDeviceKind   Text // mcb | mccb | fuse
 	Devices         []Device
 	Sections        []Section
 	Ends            []End
 	NeverWith       []Link
 	NeverWithReason Text
 	NeverWithAt     source.Range
+	Built           *Built
+}
+
+// Built is what was laid, beside what was designed.
+type Built struct {
+	At        source.Range
+	LengthM   Num // of the whole run
+	SizeMM2   Num
+	SizeKcmil Num
+	SizeAWG   Text
+	Size      quantity.Size // from whichever of the three is stated
+	SizeAt    source.Range
+	Parallel  Num
+	DeviceA   Num  // the setting found
+	By        Text // who measured, or the sheet
 }
 
 // Legs is the number of parallel legs, 1 where it is not usable.
@@ -434,21 +457,22 @@ type Fault = finding.Finding
 
 // Design is one directory's text, decoded.
 type Design struct {
-	Dir      string
-	Files    []*source.File
-	Sites    []*Site
-	Supplies []*Supply
-	Sources  []*Source
-	Boards   []*Board
-	Routes   []*Route
-	Cables   []*Cable
-	Runs     []*Run
-	Loads    []*Load
-	Waivers  []*Waiver
-	Lets     []Constant
-	House    []*HouseRule
-	Faults   []Fault
-	Broken   bool // the text could not be read whole: what hangs on missing blocks is not judged
+	Dir       string
+	Files     []*source.File
+	Sites     []*Site
+	Supplies  []*Supply
+	Sources   []*Source
+	Boards    []*Board
+	Routes    []*Route
+	Cables    []*Cable
+	Runs      []*Run
+	Loads     []*Load
+	Waivers   []*Waiver
+	Approvals []*Approved
+	Lets      []Constant
+	House     []*HouseRule
+	Faults    []Fault
+	Broken    bool // the text could not be read whole: what hangs on missing blocks is not judged
 
 	index     map[name]any
 	sets      map[name]bool       // names of sets of copies

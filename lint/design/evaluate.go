@@ -633,6 +633,8 @@ func attributeOf(o any, attr string) (v cty.Value, known, exists bool) {
 		return plain(runSchema, o, attr)
 	case *Waiver:
 		return plain(waiverSchema, o, attr)
+	case *Approved:
+		return plain(approvedSchema, o, attr)
 	}
 	return cty.NilVal, false, false
 }

@@ -1,14 +1,17 @@
 package design
 
 import (
+	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/hashicorp/hcl/v2"
 	"github.com/hashicorp/hcl/v2/hclsyntax"
 	"github.com/zclconf/go-cty/cty"
 	"github.com/zclconf/go-cty/cty/function"
+	"github.com/zclconf/go-cty/cty/function/stdlib"
 
 	"trefoil/lint/source"
 	"trefoil/lint/syntax"
@@ -28,6 +31,7 @@ type Formula struct {
 
 // formula keeps an expression. The constants that it names must exist.
 func (r *reader) formula(f *Formula, expr hclsyntax.Expression, at source.Range) {
+	strict(expr)
 	*f = Formula{At: at, Origin: Stated, file: r.file, subject: r.subject, expr: expr}
 	r.postpone(func(env *environment) {
 		f.ctx = env.ctx
@@ -46,6 +50,70 @@ func (r *reader) formula(f *Formula, expr hclsyntax.Expression, at source.Range)
 		}
 	})
 }
+
+// strict gives divisions that fail where the divisor is 0, in place of those of the
+// language, which go on with infinity, and rounds the figures that stand in a text.
+func strict(expr hclsyntax.Expression) {
+	hclsyntax.Walk(expr, &walker{
+		enter: func(n hclsyntax.Node) {
+			switch e := n.(type) {
+			case *hclsyntax.BinaryOpExpr:
+				switch e.Op {
+				case hclsyntax.OpDivide:
+					e.Op = divide
+				case hclsyntax.OpModulo:
+					e.Op = modulo
+				}
+			case *hclsyntax.TemplateExpr:
+				for i := range e.Parts {
+					e.Parts[i] = rounded(e.Parts[i])
+				}
+			case *hclsyntax.TemplateWrapExpr:
+				e.Wrapped = rounded(e.Wrapped)
+			}
+		},
+		exit: func(hclsyntax.Node) {},
+	})
+}
+
+var (
+	divide = &hclsyntax.Operation{Impl: divisor(stdlib.DivideFunc, "a division by 0 has no value"), Type: cty.Number}
+	modulo = &hclsyntax.Operation{Impl: divisor(stdlib.ModuloFunc, "the rest of a division by 0 has no value"), Type: cty.Number}
+)
+
+func divisor(f function.Function, why string) function.Function {
+	return wrapped(f, func(args []cty.Value) error {
+		if by := args[1]; by.IsKnown() && !by.IsNull() && by.Type() == cty.Number && by.AsBigFloat().Sign() == 0 {
+			return errors.New(why)
+		}
+		return nil
+	})
+}
+
+// short is the name of a function that rounds a number to six digits; it cannot be written.
+const short = "figure in a text"
+
+func rounded(part hclsyntax.Expression) hclsyntax.Expression {
+	switch part.(type) {
+	case *hclsyntax.LiteralValueExpr:
+		return part
+	}
+	at := part.Range()
+	return &hclsyntax.FunctionCallExpr{Name: short, Args: []hclsyntax.Expression{part}, NameRange: at, OpenParenRange: at, CloseParenRange: at}
+}
+
+var shortFunc = function.New(&function.Spec{
+	Params: []function.Parameter{{Name: "value", Type: cty.DynamicPseudoType, AllowUnknown: true, AllowDynamicType: true, AllowNull: true}},
+	Type:   func(args []cty.Value) (cty.Type, error) { return args[0].Type(), nil },
+	Impl: func(args []cty.Value, t cty.Type) (cty.Value, error) {
+		v := args[0]
+		if t != cty.Number || !v.IsKnown() || v.IsNull() {
+			return v, nil
+		}
+		x, _ := v.AsBigFloat().Float64()
+		return cty.ParseNumberVal(strconv.FormatFloat(x, 'g', 6, 64))
+	},
+})
 
 // Known says that the formula can be used.
 func (f *Formula) Known() bool { return f.Origin == Stated }
@@ -85,7 +153,7 @@ func (f *Formula) Names(root string) (attrs []string, all bool) {
 // of sets makes has no place in an expression that is worked out for every block.
 var (
 	unbounded = []string{"range", "setproduct"}
-	statedFor = map[bool]map[string]function.Function{false: {"stated": stated(false)}, true: {"stated": stated(true)}}
+	statedFor = map[bool]map[string]function.Function{false: {"stated": stated(false), short: shortFunc}, true: {"stated": stated(true), short: shortFunc}}
 )
 
 // stated says that a value is written in the design, or could be worked out. While
@@ -129,9 +197,6 @@ func value(expr hclsyntax.Expression, ctx *hcl.EvalContext) (v cty.Value, diags 
 func (f *Formula) Work(root string, block cty.Value) (cty.Value, []Fault) {
 	r := &reader{file: f.file, subject: f.subject}
 	ctx := f.child(map[string]cty.Value{root: block}, false)
-	if strings.Contains(f.Text(), "%") && !r.modest(f.expr, ctx) {
-		return cty.DynamicVal, r.faults
-	}
 	v, diags := value(f.expr, ctx)
 	r.tellDiagnostics(diags)
 	if diags.HasErrors() || v == cty.NilVal {
@@ -251,10 +316,85 @@ func (w *typist) enter(n hclsyntax.Node) {
 }
 
 func (w *typist) exit(n hclsyntax.Node) {
-	if e, is := n.(*hclsyntax.ForExpr); is {
+	switch e := n.(type) {
+	case *hclsyntax.ForExpr:
 		delete(w.locals, e.ValVar)
 		delete(w.locals, e.KeyVar)
+	case *hclsyntax.BinaryOpExpr:
+		w.operands(e)
 	}
+}
+
+// typeWord is how a message calls a plain type, "" for others.
+func typeWord(t cty.Type) string {
+	switch t {
+	case cty.Number:
+		return "a number"
+	case cty.String:
+		return "a text"
+	case cty.Bool:
+		return "true or false"
+	}
+	return ""
+}
+
+// operands tells an operation on the wrong types. The language itself would turn one into
+// the other as long as nothing is known of them.
+func (w *typist) operands(e *hclsyntax.BinaryOpExpr) {
+	if len(w.r.faults) > 0 {
+		return
+	}
+	left, right := w.typeOf(e.LHS), w.typeOf(e.RHS)
+	wants := cty.Number
+	switch e.Op {
+	case hclsyntax.OpEqual, hclsyntax.OpNotEqual:
+		if typeWord(left) != "" && typeWord(right) != "" && left != right {
+			w.r.fault("value-impossible", w.r.rng(e.Range()), fmt.Sprintf("%s is %s and %s is %s, so they are never the same", w.text(e.LHS), typeWord(left), w.text(e.RHS), typeWord(right)), "compare values of one type")
+		}
+		if l, r := left != cty.NilType && left.IsListType(), right != cty.NilType && right.IsListType(); l && right != cty.NilType && right.IsTupleType() || r && left != cty.NilType && left.IsTupleType() {
+			w.r.fault("value-impossible", w.r.rng(e.Range()), "a list of the block and one written here are never the same", `compare their length, or use contains(...) or join(", ", ...)`)
+		}
+		return
+	case hclsyntax.OpLogicalAnd, hclsyntax.OpLogicalOr:
+		wants = cty.Bool
+	}
+	for _, side := range []hclsyntax.Expression{e.LHS, e.RHS} {
+		if t := w.typeOf(side); t != cty.NilType && t != cty.DynamicPseudoType && t != wants {
+			is := typeWord(t)
+			if is == "" {
+				is = "a " + t.FriendlyName()
+			}
+			w.r.fault("value-impossible", w.r.rng(side.Range()), fmt.Sprintf("%s is %s, and %s stands here", w.text(side), is, typeWord(wants)), "")
+			return
+		}
+	}
+}
+
+func (w *typist) text(expr hclsyntax.Expression) string { return shorten(w.r.rng(expr.Range()).Text()) }
+
+// typeOf is the type of an expression, NilType where it cannot be had.
+func (w *typist) typeOf(expr hclsyntax.Expression) cty.Type {
+	v, diags := value(expr, w.scope())
+	if diags.HasErrors() || v == cty.NilVal || v.IsNull() {
+		return cty.NilType
+	}
+	return v.Type()
+}
+
+// scope is the context with the variables of the for around.
+func (w *typist) scope() *hcl.EvalContext {
+	if len(w.locals) == 0 {
+		return w.ctx
+	}
+	ctx := w.ctx.NewChild()
+	ctx.Variables = map[string]cty.Value{}
+	for n, t := range w.locals {
+		if t == cty.NilType {
+			t = cty.DynamicPseudoType
+		}
+		ctx.Variables[n] = cty.UnknownVal(t)
+	}
+	return ctx
 }
 
 // element is the type of the elements of an expression, NilType where it is not known.
@@ -277,8 +417,11 @@ func (w *typist) follow(t cty.Type, steps hcl.Traversal, before string) {
 			if !t.HasAttribute(step.Name) {
 				known := keysOf(t.AttributeTypes())
 				next := suggest(step.Name, known)
-				if next == "" {
-					next = "known are " + strings.Join(known[:min(len(known), 40)], ", ")
+				if next == "" && step.Name != "" {
+					known = slices.DeleteFunc(known, func(n string) bool { return n[0] != step.Name[0] })
+					if next = suggest("", known); next == "" && len(known) > 0 {
+						next = "known are " + strings.Join(known[:14], ", ") + " and others"
+					}
 				}
 				w.r.fault("unknown-reference", w.r.rng(step.SrcRange), fmt.Sprintf("%s has no %q", before, step.Name), next)
 				return
@@ -301,7 +444,7 @@ func (r *reader) tellDiagnostics(diags hcl.Diagnostics) {
 		f := syntax.Diagnostic(r.file, d)
 		f.Rule, f.Subject = "value-impossible", r.subject
 		if _, why, is := strings.Cut(f.Message, " failed: "); is {
-			f.Message = why
+			f.Message = strings.TrimPrefix(why, "error during operation: ")
 		}
 		if strings.Contains(f.Message, "panic in function") {
 			f.Message, f.Next = "the function has no value for these arguments", ""
@@ -311,7 +454,7 @@ func (r *reader) tellDiagnostics(diags hcl.Diagnostics) {
 			if call, ok := d.Expression.(*hclsyntax.FunctionCallExpr); ok {
 				f.At = r.rng(call.NameRange)
 				f.Message = fmt.Sprintf("no function is named %q", call.Name)
-				f.Next = suggest(call.Name, keysOf(functions))
+				f.Next = suggest(call.Name, append(keysOf(functions), "stated"))
 			}
 		}
 		r.faults = append(r.faults, f)
@@ -480,4 +623,40 @@ func Number(x float64) cty.Value {
 		return cty.UnknownVal(cty.Number)
 	}
 	return v
+}
+
+// Unknown lists what the formula names of a block and is not known of it, as written.
+func (f *Formula) Unknown(root string, block cty.Value) []string {
+	ctx := f.child(map[string]cty.Value{root: block}, false)
+	var list []string
+	splats := 0
+	look := func(expr hclsyntax.Expression) {
+		v, diags := value(expr, ctx)
+		if diags.HasErrors() || v == cty.NilVal || v.IsWhollyKnown() {
+			return
+		}
+		if text := shorten(syntax.Range(f.file, expr.Range()).Text()); !slices.Contains(list, text) {
+			list = append(list, text)
+		}
+	}
+	hclsyntax.Walk(f.expr, &walker{
+		enter: func(n hclsyntax.Node) {
+			switch e := n.(type) {
+			case *hclsyntax.SplatExpr:
+				if splats++; splats == 1 {
+					look(e)
+				}
+			case *hclsyntax.ScopeTraversalExpr:
+				if splats == 0 && e.Traversal.RootName() == root {
+					look(e)
+				}
+			}
+		},
+		exit: func(n hclsyntax.Node) {
+			if _, is := n.(*hclsyntax.SplatExpr); is {
+				splats--
+			}
+		},
+	})
+	return list
 }

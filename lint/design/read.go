@@ -240,6 +240,8 @@ func (d *Design) add(o any) {
 		d.Runs = append(d.Runs, o)
 	case *Waiver:
 		d.Waivers = append(d.Waivers, o)
+	case *Approved:
+		d.Approvals = append(d.Approvals, o)
 	case *HouseRule:
 		d.House = append(d.House, o)
 	}
@@ -256,6 +258,7 @@ func (d *Design) enter() {
 	d.Routes = enter(d, d.Routes, func(o *Route) *Object { return &o.Object })
 	d.Cables = enter(d, d.Cables, func(o *Cable) *Object { return &o.Object })
 	d.Runs = enter(d, d.Runs, func(o *Run) *Object { return &o.Object })
+	d.Approvals = enter(d, d.Approvals, func(o *Approved) *Object { return &o.Object })
 	d.House = enter(d, d.House, func(o *HouseRule) *Object { return &o.Object })
 	for i, s := range d.Sites {
 		if i > 0 {
@@ -456,7 +459,11 @@ func (d *Design) complete() {
 			lack = append(lack, "a section block")
 		}
 		d.missing(&r.Object, lack)
+		d.built(r)
 		setNum(&r.Parallel, 1)
+		if r.LegDeviceA.Known() && r.LegDeviceKind.Origin == Absent {
+			d.tell("value-missing", r.LegDeviceA.At, r.Subject(), "leg_device_a is given without leg_device_kind", `add leg_device_kind = "mcb", "mccb" or "fuse"`)
+		}
 		if list := &r.LegLengthsM; list.Known() && r.Parallel.Known() {
 			if n := len(list.Values); n != r.Legs() {
 				d.tell("value-impossible", list.At, r.Subject(), fmt.Sprintf("leg_lengths_m holds %d lengths, and parallel is %d", n, r.Legs()), "give one length for each leg")
@@ -492,7 +499,30 @@ func (d *Design) complete() {
 	for _, w := range d.Waivers {
 		d.missing(&w.Object, missing(waiverSchema, w))
 	}
+	d.completeApproved()
 	d.completeHouse()
+}
+
+// built reads the size of what was laid.
+func (d *Design) built(r *Run) {
+	b := r.Built
+	if b == nil {
+		return
+	}
+	var err error
+	switch {
+	case b.SizeMM2.Known():
+		b.Size, b.SizeAt = quantity.MM2(b.SizeMM2.Value), b.SizeMM2.At
+	case b.SizeKcmil.Known():
+		b.SizeAt = b.SizeKcmil.At
+		b.Size, err = quantity.Kcmil(b.SizeKcmil.Value)
+	case b.SizeAWG.Known():
+		b.SizeAt = b.SizeAWG.At
+		b.Size, err = quantity.AWG(b.SizeAWG.Value)
+	}
+	if err != nil {
+		d.tell("value-impossible", b.SizeAt, r.Subject(), err.Error(), "")
+	}
 }
 
 // switched tells an isolator or main switch that says too little.

@@ -93,8 +93,8 @@ var (
 	layings      = []string{"conduit-in-insulation", "conduit", "trunking", "perforated-tray", "solid-tray", "ladder", "basket", "clipped", "standoff", "free-air", "buried", "buried-duct"}
 	insulations  = []string{"pvc-70", "pvc-75", "pvc-90", "xlpe-90", "epr-90", "xlpe-110"}
 	phaseWords   = []string{"L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1"}
-	allKinds     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run", "waiver", "house_rule", "let"}
-	waivable     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run"}
+	allKinds     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run", "waiver", "house_rule", "approved", "let"}
+	waivable     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run", "approved"}
 	classes      = []string{"service-mains", "consumer-mains", "submain", "source-circuit"}
 	nodeKinds    = []string{"supply", "board", "source"}
 	lengthOrigin = []string{"measured", "scaled", "estimated"}
@@ -139,8 +139,12 @@ var siteSchema = &schema[Site]{kind: "site", fields: map[string]*field[Site]{
 	"leg_tolerance_percent":      num(func(o *Site) *Num { return &o.LegTolerancePercent }, 0, 100),
 	"leg_min_mm2":                num(func(o *Site) *Num { return &o.LegMinMM2 }, 0, 5000),
 	"leg_min_origin":             text(func(o *Site) *Text { return &o.LegMinOrigin }),
+	"sun_adds_origin":            text(func(o *Site) *Text { return &o.SunAddsOrigin }),
+	"voltage_factor_origin":      text(func(o *Site) *Text { return &o.VoltageFactorOrigin }),
+	"export_set_kva":             num(func(o *Site) *Num { return &o.ExportSetKVA }, 0, most),
+	"built_tolerance_percent":    num(func(o *Site) *Num { return &o.BuiltTolerancePercent }, 0, 100),
 	"phase_difference_limit_kva": num(func(o *Site) *Num { return &o.PhaseDifferenceLimitKVA }, 0, 1e6),
-}, blocks: map[string]*nested[Site]{"limit": {label: true, decode: func(r *reader, o *Site, b *hclBlock) {
+}, blocks: map[string]*nested[Site]{"threshold": thresholds, "limit": {label: true, decode: func(r *reader, o *Site, b *hclBlock) {
 	o.Limits = append(o.Limits, Limit{At: r.header(b), Class: b.Labels[0]})
 	l := &o.Limits[len(o.Limits)-1]
 	if !slices.Contains(classes, l.Class) {
@@ -308,6 +312,7 @@ var routeSchema = &schema[Route]{kind: "route", fields: map[string]*field[Route]
 	"soil_km_w":           {num: func(o *Route) *Num { return &o.SoilKmW }, above: true, high: 10},
 	"depth_m":             {num: func(o *Route) *Num { return &o.DepthM }, above: true, high: 20},
 	"sun":                 flag(func(o *Route) *Flag { return &o.Sun }),
+	"sun_adds_origin":     text(func(o *Route) *Text { return &o.SunAddsOrigin }),
 	"sun_adds_c":          num(func(o *Route) *Num { return &o.SunAddsC }, 0, 60),
 	"other_circuits":      counted(func(o *Route) *Num { return &o.OtherCircuits }, 0, 10000),
 	"ducts":               word(func(o *Route) *Text { return &o.Ducts }, "per-circuit", "per-core", "shared"),
@@ -445,6 +450,8 @@ var runSchema = &schema[Run]{
 		"never_with":        {links: func(o *Run) *[]Link { return &o.NeverWith }, kinds: []string{"run"}},
 		"leg_lengths_m":     {nums: func(o *Run) *Nums { return &o.LegLengthsM }, above: true, high: 1e6},
 		"legs_grouped":      flag(func(o *Run) *Flag { return &o.LegsGrouped }),
+		"leg_device_a":      positive(func(o *Run) *Num { return &o.LegDeviceA }),
+		"leg_device_kind":   word(func(o *Run) *Text { return &o.LegDeviceKind }, "mcb", "mccb", "fuse"),
 		"never_with_reason": text(func(o *Run) *Text { return &o.NeverWithReason }),
 	},
 	blocks: map[string]*nested[Run]{
@@ -460,8 +467,22 @@ var runSchema = &schema[Run]{
 			o.Ends = append(o.Ends, End{At: r.header(b)})
 			decodeBody(r, endSchema, &o.Ends[len(o.Ends)-1], b)
 		}},
+		"built": {once: true, decode: func(r *reader, o *Run, b *hclBlock) {
+			o.Built = &Built{At: r.header(b)}
+			decodeBody(r, builtSchema, o.Built, b)
+		}},
 	},
 }
+
+var builtSchema = &schema[Built]{kind: "built", fields: map[string]*field[Built]{
+	"length_m":   {num: func(o *Built) *Num { return &o.LengthM }, above: true, high: 1e6},
+	"size_mm2":   {num: func(o *Built) *Num { return &o.SizeMM2 }, above: true, high: 5000},
+	"size_kcmil": {num: func(o *Built) *Num { return &o.SizeKcmil }, low: 1, high: 5000},
+	"size_awg":   text(func(o *Built) *Text { return &o.SizeAWG }),
+	"parallel":   counted(func(o *Built) *Num { return &o.Parallel }, 1, 100),
+	"device_a":   positive(func(o *Built) *Num { return &o.DeviceA }),
+	"by":         text(func(o *Built) *Text { return &o.By }),
+}}
 
 var waiverSchema = &schema[Waiver]{kind: "waiver", fields: map[string]*field[Waiver]{
 	"note":        text(func(o *Waiver) *Text { return &o.Note }),

@@ -28,6 +28,8 @@ type Rule struct {
 	Check    func(*Review)
 	// Text marks a rule about the text itself: its findings cannot be waived.
 	Text bool
+	// Idle marks a rule that cannot be run, which is told elsewhere: its waivers are left alone.
+	Idle bool
 }
 
 // Clause is where a rule comes from. Own is set for our own judgement, and says why.
@@ -182,6 +184,8 @@ func waive(res *Result, rules []*Rule, today time.Time) {
 		switch {
 		case rule == nil:
 			tell(w, w.At, fmt.Sprintf("waiver names %q, which is no rule", w.Name), design.Nearest(w.Name, names))
+			continue
+		case rule.Idle:
 			continue
 		case rule.Text || rule.Name == waiverStale:
 			tell(w, w.At, fmt.Sprintf("%s cannot be waived", w.Name), "mend what it finds, and remove the waiver")

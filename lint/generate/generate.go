@@ -126,10 +126,11 @@ run "hall-%05d" {
 		if i%perTray == 0 {
 			fmt.Fprintf(&b, `
 route "tray-%06d" {
-  laid           = "perforated-tray"
-  sun            = %t
-  sun_adds_c     = 15
-  other_circuits = %d
+  laid            = "perforated-tray"
+  sun             = %t
+  sun_adds_c      = 15
+  sun_adds_origin = "made up"
+  other_circuits  = %d
 }
 `, i/perTray, rng.IntN(2) == 0, rng.IntN(3))
 		}

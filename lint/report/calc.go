@@ -79,6 +79,9 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 	} else {
 		row("capacity", "cannot be worked out%s", why(a))
 	}
+	if s, ok := a.Sharing(); ok {
+		row("legs", "%s to %s; the shortest takes %s of the current%s", quantity.Metre.Print(s.ShortestM), quantity.Metre.Print(s.LongestM), quantity.Percent.Print(100*s.Share), legOf(s))
+	}
 	if a.Continuous.Known {
 		row("continuous duty", "at most %s (%s)%s", quantity.Ampere.Print(a.Continuous.Value), a.ContinuousRef.Text, mark(a.ContinuousRef.Status))
 	}
@@ -172,6 +175,50 @@ func section(b *strings.Builder, row func(string, string, ...any), v *assess.Rev
 	for _, n := range s.Rating.Notes {
 		fmt.Fprintf(b, "    %9s  note: %s\n", "", Clean(n.Text))
 	}
+	held(b, a, s)
+}
+
+// held says how full a section's route is, and what it carries.
+func held(b *strings.Builder, a *assess.Run, s *assess.Section) {
+	if s.Shared == nil || s.Shared.Held == nil {
+		return
+	}
+	h := s.Shared.Held
+	if f := h.Fill(a.Index); f != nil {
+		memory := ""
+		if f.Memory {
+			memory = " (from memory)"
+		}
+		fmt.Fprintf(b, "    %9s  fills its %s to %s, limit %s: %s%s\n", "", enclosure(s.Route.Laid.Value), quantity.Percent.Print(f.Percent), quantity.Percent.Print(f.LimitPercent), Clean(f.LimitRef), memory)
+	}
+	if h.RoomMM.Known && len(h.WidthGaps) == 0 {
+		fmt.Fprintf(b, "    %9s  all cables of the route take %s side by side, with room for %s\n", "", quantity.Milli.Print(h.WidthMM), quantity.Milli.Print(h.RoomMM.Value))
+	}
+	if h.MayKgM.Known && len(h.MassGaps) == 0 {
+		computed := ""
+		if h.Computed {
+			computed = " (computed)"
+		}
+		fmt.Fprintf(b, "    %9s  the route carries %s%s and may carry %s\n", "", quantity.KilogramM.Print(h.KgM), computed, quantity.KilogramM.Print(h.MayKgM.Value))
+	}
+}
+
+func enclosure(laid string) string {
+	switch laid {
+	case "trunking":
+		return laid
+	case "buried-duct":
+		return "duct"
+	}
+	return "conduit"
+}
+
+// legOf says what the shortest leg carries of what it may.
+func legOf(s assess.Sharing) string {
+	if !s.WorstA.Known || !s.LegA.Known {
+		return ""
+	}
+	return fmt.Sprintf(", %s of the %s that a leg may carry", quantity.Ampere.Print(s.WorstA.Value), quantity.Ampere.Print(s.LegA.Value))
 }
 
 func linkName(l design.Link) string {

@@ -195,6 +195,13 @@ type jsonSection struct {
 	CapacityA  figure       `json:"capacity_a,omitempty"`
 	ConductorC figure       `json:"conductor_c,omitempty"`
 	Steps      []jsonStep   `json:"steps,omitempty"`
+
+	FillPercent      figure `json:"fill_percent,omitempty"`
+	FillLimitPercent figure `json:"fill_limit_percent,omitempty"`
+	WidthMM          figure `json:"width_mm,omitempty"` // of all cables of the route side by side
+	RoomMM           figure `json:"room_mm,omitempty"`
+	KgM              figure `json:"kg_m,omitempty"` // of all cables of the route
+	MayKgM           figure `json:"limit_kg_m,omitempty"`
 }
 
 type jsonStep struct {
@@ -238,6 +245,8 @@ type jsonRun struct {
 	WarmRisePercent  figure        `json:"rise_percent_at_conductor_c,omitempty"`
 	WarmPathPercent  figure        `json:"path_rise_percent_at_conductor_c,omitempty"`
 	WarmLossW        figure        `json:"loss_w_at_conductor_c,omitempty"`
+	LegSharePercent  figure        `json:"leg_share_percent,omitempty"` // of the shortest leg
+	LegCurrentA      figure        `json:"leg_current_a,omitempty"`
 	NotAssessed      []string      `json:"not_assessed,omitempty"`
 }
 
@@ -281,6 +290,9 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 		ExactRisePercent: maybe(v.Exact[a.Index].Percent), ExactPathPercent: maybe(v.Exact[a.Index].PathPercent),
 		WarmRisePercent: maybe(v.Warm[a.Index].Percent), WarmPathPercent: maybe(v.Warm[a.Index].PathPercent),
 	}
+	if s, ok := a.Sharing(); ok {
+		j.LegSharePercent, j.LegCurrentA = maybe(quantity.Of(100*s.Share)), maybe(s.WorstA)
+	}
 	if a.Segment.Takers > 0 {
 		drop := &v.Drops[a.Index]
 		j.DemandA, j.DropV, j.DropPercent, j.PathDropV, j.PathDropPercent = maybe(a.Segment.DemandA), maybe(drop.V), maybe(drop.Percent), maybe(drop.PathV), maybe(drop.PathPercent)
@@ -318,6 +330,18 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 			}
 			for _, f := range s.Rating.Factors {
 				out.Factors = append(out.Factors, jsonFactor{f.Name, f.Value, f.Ref.Text, f.Why, string(f.Ref.Status)})
+			}
+		}
+		if s.Shared != nil && s.Shared.Held != nil {
+			h := s.Shared.Held
+			if f := h.Fill(a.Index); f != nil {
+				out.FillPercent, out.FillLimitPercent = maybe(quantity.Of(f.Percent)), maybe(quantity.Of(f.LimitPercent))
+			}
+			if h.RoomMM.Known && len(h.WidthGaps) == 0 {
+				out.WidthMM, out.RoomMM = maybe(quantity.Of(h.WidthMM)), maybe(h.RoomMM)
+			}
+			if h.MayKgM.Known && len(h.MassGaps) == 0 {
+				out.KgM, out.MayKgM = maybe(quantity.Of(h.KgM)), maybe(h.MayKgM)
 			}
 		}
 		j.Sections = append(j.Sections, out)

@@ -21,15 +21,19 @@ type ExampleFile struct{ Name, Text string }
 // WritePage writes a rule's page with its bad and good example.
 func WritePage(w io.Writer, r *engine.Rule, bad, good Example) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %s\n\n", bold.Sprint(r.Name), r.Summary)
+	fmt.Fprintf(&b, "%s: %s\n\n", bold.Sprint(Clean(r.Name)), Clean(r.Summary))
 	item := func(name, text string) {
 		if text != "" {
-			fmt.Fprintf(&b, "%s\n%s\n\n", bold.Sprint(name), wrap(text, 96, "  "))
+			fmt.Fprintf(&b, "%s\n%s\n\n", bold.Sprint(name), wrap(Clean(text), 96, "  "))
 		}
 	}
 	item("checks", r.Doc.Checks)
 	item("why", r.Doc.Why)
-	item("severity", r.Severity.String()+", since "+r.Since)
+	since := ""
+	if r.Since != "" {
+		since = ", since " + r.Since
+	}
+	item("severity", r.Severity.String()+since)
 	item("clause", r.Clause.String())
 	switch {
 	case r.Text:
@@ -45,10 +49,17 @@ func WritePage(w io.Writer, r *engine.Rule, bad, good Example) error {
 		name string
 		Example
 	}{{"bad", bad}, {"good", good}} {
-		fmt.Fprintf(&b, "%s\n%s\n\n", bold.Sprint(e.name), wrap(e.Prose, 96, "  "))
+		if len(e.Files) == 0 { // a rule of the house without cases
+			continue
+		}
+		fmt.Fprintf(&b, "%s\n", bold.Sprint(e.name))
+		if prose := wrap(Clean(e.Prose), 96, "  "); strings.TrimSpace(prose) != "" {
+			b.WriteString(prose + "\n")
+		}
+		b.WriteString("\n")
 		for _, f := range e.Files {
 			for _, line := range strings.Split(strings.TrimRight(f.Text, "\n"), "\n") {
-				fmt.Fprintf(&b, "    %s\n", strings.TrimRight(line, " "))
+				fmt.Fprintf(&b, "    %s\n", strings.TrimRight(Clean(line), " "))
 			}
 			b.WriteString("\n")
 		}

@@ -1,0 +1,196 @@
+package main
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+
+	"trefoil/lint/assess"
+	"trefoil/lint/design"
+	"trefoil/lint/engine"
+	"trefoil/lint/finding"
+	"trefoil/lint/house"
+	"trefoil/lint/report"
+	"trefoil/lint/source"
+	"trefoil/rules"
+)
+
+// caseDirectory holds the cases of house rules, beside the file of the rule:
+// house_cases/RULE/bad and house_cases/RULE/good, each a small design.
+const caseDirectory = "house_cases"
+
+// library reads the shared directories that a site names.
+func library(dir string, site *design.Site, maxBytes limit) (design.Library, error) {
+	var lib design.Library
+	lost := func(message, next string) {
+		lib.Lost = append(lib.Lost, design.Fault{Rule: "value-impossible", Severity: finding.Error, At: site.Library.At, Subject: site.Subject(), Message: message, Next: next})
+	}
+	var seen []os.FileInfo
+	if own, err := os.Stat(dir); err == nil {
+		seen = append(seen, own)
+	}
+	for _, named := range site.Library.Values {
+		at := filepath.Join(dir, filepath.FromSlash(named))
+		info, err := os.Stat(at)
+		switch {
+		case err != nil || !info.IsDir():
+			lost(fmt.Sprintf("library names %q, and %s is no directory", named, filepath.ToSlash(at)), "correct the path, which is seen from the design's directory")
+			continue
+		case slices.ContainsFunc(seen, func(o os.FileInfo) bool { return os.SameFile(o, info) }):
+			continue
+		}
+		seen = append(seen, info)
+		names, err := hcl(at)
+		if err != nil {
+			return lib, fmt.Errorf("read a library: %w", err)
+		}
+		if len(names) == 0 {
+			lost(fmt.Sprintf("library names %q, which holds no *.hcl file", named), "correct the path, which is seen from the design's directory")
+		}
+		for _, n := range names {
+			if link, err := os.Lstat(n); err == nil && link.Mode()&os.ModeSymlink != 0 {
+				lost(fmt.Sprintf("%s is a symbolic link; of a library only files of its own are read", filepath.ToSlash(n)), "put the file itself there, or name its directory in library")
+				continue
+			}
+			f, err := readFile(n, maxBytes)
+			if err != nil {
+				return lib, err
+			}
+			f.Library = true
+			lib.Files = append(lib.Files, f)
+		}
+	}
+	return lib, nil
+}
+
+// caseFailed is the name under which a case is told that does not show what it should.
+const caseFailed = "house-case-failed"
+
+// houseCases runs the cases of a design's house rules: the bad one must be found, the
+// good one must not. It writes one line a case, and gives what is not so.
+func houseCases(out io.Writer, dir string, maxBytes limit) (*engine.Result, error) {
+	v, err := load(dir, maxBytes)
+	if err != nil {
+		return nil, err
+	}
+	d := v.Design
+	res := &engine.Result{Review: v}
+	tell := func(severity finding.Severity, at source.Range, subject, message, next string) {
+		res.Findings = append(res.Findings, finding.Finding{Rule: caseFailed, Severity: severity, At: at, Subject: subject, Message: message, Next: next})
+	}
+	var names []string
+	roots := []string{path.Join(filepath.ToSlash(dir), caseDirectory)}
+	for _, h := range d.House {
+		names = append(names, h.Name)
+		root := path.Join(path.Dir(h.At.File.Name), caseDirectory)
+		if !slices.Contains(roots, root) {
+			roots = append(roots, root)
+		}
+		if !house.Usable(h) || len(house.Faults(h, rules.All())) > 0 {
+			tell(finding.Error, h.At, h.Subject(), fmt.Sprintf("house rule %q cannot be run", h.Name), "trefoil check tells why")
+			continue
+		}
+		for _, which := range []string{"bad", "good"} {
+			at := path.Join(root, h.Name, which)
+			if info, err := os.Stat(filepath.FromSlash(at)); err != nil || !info.IsDir() {
+				tell(finding.Note, h.At, h.Subject(), fmt.Sprintf("house rule %q has no %s case", h.Name, which), "write a small design in "+at)
+				continue
+			}
+			said, next, err := houseCase(h, at, which == "bad", maxBytes)
+			if err != nil {
+				return nil, err
+			}
+			if next != "" {
+				tell(finding.Error, h.At, h.Subject(), fmt.Sprintf("the %s case of house rule %q %s", which, h.Name, said), next)
+				continue
+			}
+			if out != nil {
+				fmt.Fprintf(out, "%s: %s\n", report.Clean(at), report.Clean(said))
+			}
+		}
+	}
+	for _, root := range roots {
+		entries, err := os.ReadDir(filepath.FromSlash(root))
+		if err != nil && !errors.Is(err, os.ErrNotExist) {
+			return nil, fmt.Errorf("read the cases of house rules: %w", err)
+		}
+		for _, e := range entries {
+			if e.IsDir() && !slices.Contains(names, e.Name()) {
+				site := d.Site()
+				tell(finding.Error, site.At, site.Subject(), fmt.Sprintf("%s belongs to no house rule", path.Join(root, e.Name())), cmp.Or(design.Nearest(e.Name(), names), "rename the directory after its rule, or remove it"))
+			}
+		}
+	}
+	finding.Sort(res.Findings)
+	return res, nil
+}
+
+// houseCase runs one rule over one case. It says what came of it; a next step where that
+// is not what the case should show.
+func houseCase(h *design.HouseRule, dir string, bad bool, maxBytes limit) (said, next string, err error) {
+	d, err := read(filepath.FromSlash(dir), maxBytes)
+	if err != nil {
+		return "", "", err
+	}
+	at := func(r source.Range) string {
+		return fmt.Sprintf("%s:%d", r.File.Name, r.File.Position(r.Start).Line)
+	}
+	for _, f := range d.Faults {
+		return fmt.Sprintf("has a fault of its own at %s: %s", at(f.At), f.Message), "mend the case", nil
+	}
+	v := assess.Assess(d, choose)
+	found := engine.Check(v, []*engine.Rule{house.Rule(h)}, engine.Options{}).Findings
+	if i := slices.IndexFunc(found, func(f finding.Finding) bool { return f.Subject == h.Subject() }); i >= 0 {
+		return "cannot be assessed: " + found[i].Message, "state in " + dir + " what the rule needs", nil
+	}
+	switch {
+	case bad && len(found) == 0:
+		return "is not found", "correct the rule, or " + dir, nil
+	case bad:
+		return fmt.Sprintf("found at %s: %s", at(found[0].At), found[0].Message), "", nil
+	case len(found) > 0:
+		return fmt.Sprintf("is found at %s: %s", at(found[0].At), found[0].Message), "correct the rule, or " + dir, nil
+	}
+	return "nothing found", "", nil
+}
+
+// houseRules gives the house rules of the design in a directory. Where none is named, the
+// current one counts if it holds a design.
+func houseRules(dir string, maxBytes limit) ([]*design.HouseRule, error) {
+	d, err := read(cmp.Or(dir, "."), maxBytes)
+	switch {
+	case err == nil:
+		return d.House, nil
+	case dir == "":
+		return nil, nil
+	}
+	return nil, err
+}
+
+// housePage writes the page of a house rule, with its cases where it has some.
+func housePage(out io.Writer, h *design.HouseRule, maxBytes limit) error {
+	rule := house.Rule(h)
+	shown := map[string]report.Example{}
+	for _, which := range []string{"bad", "good"} {
+		dir := filepath.Join(filepath.FromSlash(path.Dir(h.At.File.Name)), caseDirectory, h.Name, which)
+		names, err := hcl(dir)
+		if err != nil || len(names) == 0 || !house.Usable(h) || len(house.Faults(h, rules.All())) > 0 {
+			continue
+		}
+		v, err := load(dir, maxBytes)
+		if err != nil {
+			return err
+		}
+		e := report.Example{Findings: engine.Check(v, []*engine.Rule{rule}, engine.Options{})}
+		for _, f := range v.Design.Files {
+			e.Files = append(e.Files, report.ExampleFile{Name: f.Name, Text: string(f.Bytes)})
+		}
+		shown[which] = e
+	}
+	return report.WritePage(out, rule, shown["bad"], shown["good"])
+}

@@ -1,0 +1,68 @@
+package rules
+
+import (
+	"bytes"
+	"os"
+	"strings"
+	"testing"
+)
+
+// TestCoverageNames looks that each rule named on the page exists, and that each item is
+// answered by a rule or says why not.
+func TestCoverageNames(t *testing.T) {
+	known := map[string]bool{}
+	for _, r := range All() {
+		known[r.Name] = true
+	}
+	seen := map[string]bool{}
+	for _, s := range checklist {
+		for _, i := range s.items {
+			if seen[i.id] || i.name == "" {
+				t.Errorf("%s stands twice or has no name", i.id)
+			}
+			seen[i.id] = true
+			if i.rules == "" && i.remark == "" {
+				t.Errorf("%s has neither a rule nor a remark", i.id)
+			}
+			for _, r := range strings.Fields(i.rules) {
+				if !known[r] {
+					t.Errorf("%s names %q, which is no rule", i.id, r)
+				}
+			}
+		}
+	}
+	for letter, last := range map[string]string{"A": "A9", "B": "B18", "C": "C8", "D": "D8", "E": "E8", "F": "F6", "G": "G11", "H": "H6", "I": "I9"} {
+		if !seen[last] {
+			t.Errorf("items %s do not reach %s", letter, last)
+		}
+	}
+	if len(seen) != 9+18+8+8+8+6+11+6+9 {
+		t.Errorf("%d items", len(seen))
+	}
+}
+
+// TestCoverage keeps COVERAGE.md equal to what the checklist says.
+func TestCoverage(t *testing.T) {
+	want := Coverage()
+	got, _ := os.ReadFile("COVERAGE.md")
+	if bytes.Equal(got, want) {
+		return
+	}
+	if renew() {
+		if err := os.WriteFile("COVERAGE.md", want, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	t.Error("COVERAGE.md is stale; renew it with: go test ./rules -run TestCoverage -update")
+}
+
+// renew says that -update is given; the flag is declared beside TestReadme.
+func renew() bool {
+	for _, a := range os.Args[1:] {
+		if strings.TrimLeft(a, "-") == "update" || strings.TrimLeft(a, "-") == "update=true" {
+			return true
+		}
+	}
+	return false
+}
