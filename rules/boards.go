@@ -23,7 +23,7 @@ var BusbarOverloaded = &engine.Rule{
 			"Any other bar has sources alone; but for the first board behind the supply board-not-checked tells where loads would make it too much, until holds says what it is.",
 		Why:     "Two supplies meet on the bar, and each is held by its own device alone: 63 A of the supply and 32 A of an inverter put 95 A on a bar for 80 A, and nothing trips.",
 		Accepts: "what the bar may carry in percent of its rating",
-		Blind:   "Where on the bar a device stands, unless portions say it; what the sum of the outgoing devices or a control of the load allows; heat in the enclosure; bars that no source feeds.",
+		Blind:   "Where on the bar a device stands, unless portions say it; what a control of loads allows; heat in the enclosure; bars that no source feeds.",
 		Sources: "Energy Safe Victoria, Supplementary supplies and switchboards (the device of the supply plus those of the sources, for every portion); NEC 705.12(B) as discussed in the trade; common practice.", Bad: "meets-the-supply", Good: "sources-alone",
 	},
 }
@@ -281,7 +281,7 @@ var SwitchBelowCurrent = &engine.Rule{
 
 func switchBelowCurrent(r *engine.Review) {
 	look := func(o *design.Object, what string, s *design.Switch, a *assess.Run) {
-		if s == nil || !s.RatedA.Known() || !s.Kind.Known() || !a.Segment.DesignCurrentA.Known {
+		if s == nil || !s.RatedA.Known() || !s.Kind.Known() || s.Kind.Value == "none" || !a.Segment.DesignCurrentA.Known {
 			return
 		}
 		current := max(a.Segment.DesignCurrentA.Value, a.Segment.DemandA.Or(0))

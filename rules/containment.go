@@ -60,7 +60,7 @@ var ConduitOverfilled = &engine.Rule{
 			"A conduit holds all of its route; a buried duct one leg, one core (ducts = \"per-core\"), or all (\"shared\", over duct_count). An error under NEC, and where the design states the limit.",
 		Why:     "Conduits are sized for the first circuit, and a later one is drawn into it: the sheath is torn, or it does not go in.",
 		Accepts: "the fill in percent of the inner area",
-		Blind:   "Number and angle of bends, length of the pull, jamming of three cables; nipples of 600 mm, for which NEC allows 60 %. An earth conductor by itself counts as a sheathed single core. How cables are shared out over several ducts: the mean is judged.",
+		Blind:   "Number and angle of bends, length of the pull, nipples of 600 mm, for which NEC allows 60 %. An earth conductor by itself counts as a sheathed single core. How cables are shared out over several ducts: the mean is judged.",
 		Sources: "NEC chapter 9 Table 1, 376.22 and AS/NZS 3000 Appendix C6, all from memory; diameters by IEC 60502-1 or the maker.", Bad: "one-more-circuit", Good: "fits",
 	},
 }
@@ -105,12 +105,67 @@ func conduitOverfilled(r *engine.Review) {
 		if over > 1 {
 			f.Message += fmt.Sprintf("; %d more are over theirs", over-1)
 		}
+		if w.Memory {
+			f.Memory = []string{w.LimitRef}
+		}
 		if w.Mandatory {
 			f.Severity = finding.Error
 		}
 		f.Figures = []finding.Figure{{Key: "fill_percent", Value: w.Percent}, {Key: "limit_percent", Value: w.LimitPercent}}
 		f.Percent, f.HasPercent = w.Percent, true
 		f.Related = members(r, h, w.Run)
+		r.Find(f)
+	})
+}
+
+// Jamming of three cables alike, bore over diameter: NEC chapter 9 Table 1, informational
+// note, from memory.
+const (
+	jamFrom = 2.8
+	jamTo   = 3.2
+)
+
+// CablesJam reports three like cables that may wedge in a conduit.
+var CablesJam = &engine.Rule{
+	Name: "cables-jam", Summary: "three cables alike may wedge in the bends of a conduit or duct", Severity: finding.Warning,
+	Clause: engine.Clause{Publication: "NEC", Edition: "2023", Number: "chapter 9 Table 1, informational note on the jam ratio (from memory); IEC 60364-5-52 clause 522.8"}, Since: "0.1.0", Check: cablesJam,
+	Doc: engine.Doc{
+		Checks: "Where three cables of one diameter, to 5 %, lie alone in a conduit or duct: that its bore is not between 2.8 and 3.2 of their diameters.",
+		Why:    "In a bend the middle one slips between the other two, and they wedge against the wall, although the fill is within its limit: at 30 to 38 % they do.",
+		Blind:  "Whether the conduit has bends; cables laid up into one before they are drawn in, which do not wedge; four cables and more.", Sources: "NEC chapter 9 Table 1, from memory.", Bad: "three-cables", Good: "wider-bore",
+	},
+}
+
+func cablesJam(r *engine.Review) {
+	held(r, func(route *design.Route, _ *assess.Shared, h *assess.Held) {
+		var runs []string
+		var first *assess.Fill
+		for i := range h.Fills {
+			f := &h.Fills[i]
+			ratio := f.JamRatio()
+			if !ratio.Known || quantity.AtMost(ratio.Value, jamFrom) || quantity.AtMost(jamTo, ratio.Value) {
+				continue
+			}
+			if first == nil {
+				first = f
+			}
+			if f.Run >= 0 {
+				runs = append(runs, r.Runs[f.Run].Run.Name)
+			}
+		}
+		if first == nil {
+			return
+		}
+		ratio := first.JamRatio().Value
+		whose := ""
+		if len(runs) > 0 {
+			whose = fmt.Sprintf(" (%s%s)", plural(len(runs), "run ", "runs "), few(runs))
+		}
+		f := r.At(bore(route).At, route.Subject(), fmt.Sprintf("three cables of %s on route %q%s may wedge in its bends: the bore of %s is %s of their diameters, between %g and %g (NEC chapter 9 Table 1, from memory)", quantity.Milli.Print(first.MostMM), route.Name, whose, quantity.Milli.Print(first.BoreMM), quantity.Ratio.Print(ratio), jamFrom, jamTo),
+			"choose another bore, or have the cables laid up before they are drawn in")
+		f.Figures = []finding.Figure{{Key: "jam_ratio", Value: ratio}}
+		f.Memory = []string{"NEC chapter 9 Table 1"}
+		f.Related = members(r, h, first.Run)
 		r.Find(f)
 	})
 }

@@ -88,7 +88,7 @@ var AsBuiltDiffers = &engine.Rule{
 		Checks:  "The built block of each run against the run: the length as laid against the sum of its sections, beyond built_tolerance_percent of the site either way; size, legs and the setting of a device, which must be equal. An error at stage as-built, before that a warning.",
 		Why:     "Rise, loop and drop were worked out for other metres than those in the ground, and the sheet that is handed over says the old ones.",
 		Accepts: "the difference of the length in percent of the designed one",
-		Blind:   "Routes, cable types and terminations as laid; runs without a built block, which as-built-unrecorded tells.", Sources: "Common practice.", Bad: "longer", Good: "as-designed",
+		Blind:   "Routes, cable types, terminations and sections of another size as laid; runs without a built block, which as-built-unrecorded tells.", Sources: "Common practice.", Bad: "longer", Good: "as-designed",
 	},
 }
 

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"slices"
 
 	"trefoil/lint/assess"
 	"trefoil/lint/design"
@@ -185,17 +186,21 @@ func legTooSmall(r *engine.Review) {
 	if !ok {
 		return
 	}
+	origin := ref
 	if memory {
-		ref += ", from memory"
+		origin += ", from memory"
 	}
 	for i := range r.Runs {
 		a := &r.Runs[i]
 		if a.Legs < 2 || a.Run.Size.Zero() || quantity.AtMost(least, a.Least().MM2) {
 			continue
 		}
-		f := r.At(firstAt(a.Run.SizeAt, a.Run.At), a.Run.Subject(), fmt.Sprintf("run %q has %d legs of %s, and the least size in parallel is %s (%s)", a.Run.Name, a.Legs, a.Least(), quantity.SquareMM.Print(least), ref), "choose one larger conductor")
+		f := r.At(firstAt(a.Run.SizeAt, a.Run.At), a.Run.Subject(), fmt.Sprintf("run %q has %d legs of %s, and the least size in parallel is %s (%s)", a.Run.Name, a.Legs, a.Least(), quantity.SquareMM.Print(least), origin), "choose one larger conductor")
 		f.Figures = []finding.Figure{{Key: "size_mm2", Value: a.Least().MM2}, {Key: "limit_mm2", Value: least}}
 		f.Related = []finding.Related{{At: firstAt(a.Run.Parallel.At, a.Run.At), Message: "the legs"}}
+		if memory {
+			f.Memory = []string{ref}
+		}
 		r.Find(f)
 	}
 }
@@ -205,10 +210,16 @@ var LegsUngrouped = &engine.Rule{
 	Name: "legs-ungrouped", Summary: "parallel single cores do not lie in groups of all phases", Severity: finding.Warning,
 	Clause: engine.Clause{Publication: "IEC 60364-5-52", Edition: "2009", Number: "clause 521.8 and Annex H, arrangements in parallel; BS 7671 Appendix 10; NEC 300.3(B)(1)"}, Since: "0.1.0", Check: legsUngrouped,
 	Doc: engine.Doc{
-		Checks: "Runs of several legs of single cores: that legs_grouped is not false, which says that the cores of one phase lie together. A formation stated as trefoil says that each leg is a group of all phases; where neither is stated, a note tells it once.",
+		Checks: "Runs of several legs of single cores: that legs_grouped is not false, which says that the cores of one phase lie together. A formation stated as trefoil says that each leg is a group of all phases; where neither is stated, and some of the run lies open, a note tells it once.",
 		Why:    "Cores of one phase side by side share their current badly, up to twice between inner and outer ones, and raise the reactance of the run.",
-		Blind:  "The order of phases within flat groups, and how badly the current is then shared.", Sources: "IEC 60364-5-52 Annex H, from memory.", Bad: "by-phase", Good: "in-groups",
+		Blind:  "Cores drawn at random into one conduit; the order of phases within flat groups, and how badly the current is then shared.", Sources: "IEC 60364-5-52 Annex H, from memory.", Bad: "by-phase", Good: "in-groups",
 	},
+}
+
+// openLaid says that some of a run lies where its cores can be laid in order: not in a
+// conduit or trunking, nor in a duct for each leg.
+func openLaid(a *assess.Run) bool {
+	return slices.ContainsFunc(a.Sections, func(s assess.Section) bool { return s.Route != nil && !assess.Encloses(s.Route) })
 }
 
 func legsUngrouped(r *engine.Review) {
@@ -224,7 +235,7 @@ func legsUngrouped(r *engine.Review) {
 			f := r.At(grouped.At, a.Run.Subject(), fmt.Sprintf("the cores of the %d legs of run %q lie by phase, and not one of every phase in each leg", a.Legs, a.Run.Name), "lay each leg as a group of all phases, in trefoil or with the phases in mirrored order")
 			f.Related = []finding.Related{{At: firstAt(a.Run.Parallel.At, a.Run.At), Message: "the legs"}}
 			r.Find(f)
-		case grouped.Origin == design.Absent && (a.Cable.Formation.Origin != design.Stated || a.Cable.Formation.Value != "trefoil"):
+		case grouped.Origin == design.Absent && openLaid(a) && (a.Cable.Formation.Origin != design.Stated || a.Cable.Formation.Value != "trefoil"):
 			open = append(open, a.Run.Name)
 			if first == nil {
 				first = a

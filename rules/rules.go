@@ -23,6 +23,8 @@ func Case(rule, name string) ([]byte, bool) {
 // All lists the rules in order of name.
 func All() []*engine.Rule {
 	return []*engine.Rule{
+		ApprovalExpired,
+		ApprovalNotChecked,
 		AsBuiltDiffers,
 		AsBuiltUnrecorded,
 		BendTooTight,
@@ -34,6 +36,7 @@ func All() []*engine.Rule {
 		BreakingTooLow,
 		BrokenText,
 		BusbarOverloaded,
+		CablesJam,
 		CapacityComputed,
 		ChargeAssumed,
 		ConditionsAssumed,
@@ -57,7 +60,10 @@ func All() []*engine.Rule {
 		EarthCoreMissing,
 		EarthNotChecked,
 		EarthTooSmall,
+		EditionNotApproved,
 		EditionSuperseded,
+		EquipmentNotApproved,
+		ExportAboveApproved,
 		FactorUnexplained,
 		FireSealMissing,
 		FreeAirRatedLower,
@@ -100,6 +106,8 @@ func All() []*engine.Rule {
 		TerminalOverheated,
 		TerminalSizeUnsuited,
 		TerminalsNotChecked,
+		ThresholdUnmet,
+		TransformerOverfed,
 		TrayOverloaded,
 		TrayTooNarrow,
 		UnknownReference,

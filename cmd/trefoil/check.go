@@ -66,7 +66,10 @@ func checkCommand(out io.Writer) *cobra.Command {
 		Long: `Check reads each design - all *.hcl files of a directory - works out what every run
 may carry and how far the voltage rises, and tells what does not hold, with file,
 line and column. Given files, it checks the whole design that each belongs to. A
-name that ends in /... stands for every design below it.
+name that ends in /... stands for every design below it. The rules that a design states
+itself, house_rule blocks of its own and of its library, are run with the others; with
+--house-cases their cases are run instead: in house_cases/RULE/bad, a small design beside
+the rule's file, it must find something, and in house_cases/RULE/good nothing.
 
 Exit code: 0 nothing at or above --level, 1 findings, 2 wrong usage, 3 a design
 could not be read. Findings that a waiver of the design accepts do not count.

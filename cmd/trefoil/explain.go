@@ -42,6 +42,10 @@ or in the current directory, are among them.`,
 			for _, r := range rules.All() {
 				names = append(names, r.Name+"\t"+r.Summary)
 			}
+			own, _ := houseRules(dir, maxBytes)
+			for _, h := range own {
+				names = append(names, h.Name+"\t"+house.Rule(h).Summary)
+			}
 			return names, cobra.ShellCompDirectiveNoFileComp
 		},
 		RunE: func(_ *cobra.Command, args []string) error {

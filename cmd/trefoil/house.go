@@ -79,7 +79,10 @@ func houseCases(out io.Writer, dir string, maxBytes limit) (*engine.Result, erro
 		return nil, err
 	}
 	d := v.Design
-	res := &engine.Result{Review: v}
+	res := engine.Check(v, nil, engine.Options{}) // counts alone
+	if len(d.House) == 0 && out != nil {
+		fmt.Fprintf(out, "%s: no house_rule block\n", report.Clean(filepath.ToSlash(dir)))
+	}
 	tell := func(severity finding.Severity, at source.Range, subject, message, next string) {
 		res.Findings = append(res.Findings, finding.Finding{Rule: caseFailed, Severity: severity, At: at, Subject: subject, Message: message, Next: next})
 	}

@@ -130,6 +130,9 @@ func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 				b.Gap = &ratings.Gap{}
 			}
 		}
+		if len(p.Runs) == 0 {
+			b.Gap = &ratings.Gap{Reason: "it names no runs", Next: "state runs, those that can feed it"}
+		}
 		on = func(r *Run) bool { return named[r.Run.Name] }
 		v.strangers(node, p)
 	}

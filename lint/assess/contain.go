@@ -51,6 +51,29 @@ type Fill struct {
 	LimitRef     string
 	Memory       bool // the limit is from memory
 	Mandatory    bool // it is a limit of the code, or of the design
+
+	LeastMM, MostMM float64 // diameters of the cables in it
+	BoreMM          float64 // 0 of trunking
+}
+
+// JamRatio is the bore over the diameter of three cables alike, to 5 %, that lie in it
+// alone; unknown where they are not three, not alike, or not all known.
+func (f *Fill) JamRatio() quantity.Maybe {
+	if f.BoreMM <= 0 || f.Partial || f.Count != 3 || f.Ducts != 1 || f.MostMM > 1.05*f.LeastMM {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(f.BoreMM / ((f.LeastMM + f.MostMM) / 2))
+}
+
+// lay puts count cables of a piece into it.
+func (f *Fill) lay(p *Piece, count int) {
+	d := p.OuterMM.Value
+	f.Count += count
+	f.AreaMM2 += float64(count) * math.Pi / 4 * d * d
+	if f.MostMM == 0 || d < f.LeastMM {
+		f.LeastMM = d
+	}
+	f.MostMM = max(f.MostMM, d)
 }
 
 // contain works out what lies in each route that closes round its cables or states
@@ -314,7 +337,10 @@ func (v *Review) fill(h *Held, shared *Shared) {
 	default:
 		inside = math.Pi / 4 * r.DuctInsideMM.Value * r.DuctInsideMM.Value
 	}
-	area := func(p *Piece) float64 { return math.Pi / 4 * p.OuterMM.Value * p.OuterMM.Value }
+	bore := 0.0
+	if r.Laid.Value != "trunking" {
+		bore = r.DuctInsideMM.Value
+	}
 	for i := range h.Pieces {
 		if g := h.Pieces[i].Gap; g != nil {
 			h.FillGaps = append(h.FillGaps, *g)
@@ -329,11 +355,10 @@ func (v *Review) fill(h *Held, shared *Shared) {
 		h.Fills = append(h.Fills, f)
 	}
 	if r.Laid.Value != "buried-duct" || r.Ducts.Value == "shared" {
-		whole := Fill{Run: -1, Whole: true, Partial: len(h.FillGaps) > 0, InsideMM2: inside, Ducts: 1}
+		whole := Fill{Run: -1, Whole: true, Partial: len(h.FillGaps) > 0, InsideMM2: inside, Ducts: 1, BoreMM: bore}
 		for i := range h.Pieces {
 			if p := &h.Pieces[i]; p.Gap == nil {
-				whole.Count += p.Count
-				whole.AreaMM2 += float64(p.Count) * area(p)
+				whole.lay(p, p.Count)
 			}
 		}
 		if n := max(1, int(r.DuctCount.Value)); r.Laid.Value == "buried-duct" && n > 1 {
@@ -344,7 +369,7 @@ func (v *Review) fill(h *Held, shared *Shared) {
 		return
 	}
 	for i := 0; i < len(h.Pieces); {
-		own := Fill{Run: h.Pieces[i].Run, InsideMM2: inside, Ducts: 1}
+		own := Fill{Run: h.Pieces[i].Run, InsideMM2: inside, Ducts: 1, BoreMM: bore}
 		for ; i < len(h.Pieces) && h.Pieces[i].Run == own.Run; i++ {
 			p := &h.Pieces[i]
 			if p.Gap != nil {
@@ -353,15 +378,15 @@ func (v *Review) fill(h *Held, shared *Shared) {
 			}
 			switch each := 1; {
 			case r.Ducts.Value == "per-core":
-				if area(p) > own.AreaMM2 {
-					own.AreaMM2, own.Count = area(p), 1
+				if p.OuterMM.Value > own.MostMM {
+					own.Count, own.AreaMM2, own.MostMM = 0, 0, 0
+					own.lay(p, 1)
 				}
 			default:
 				if own.Run >= 0 && !p.Earth {
 					each = p.Count / v.Runs[own.Run].Legs
 				}
-				own.Count += each
-				own.AreaMM2 += float64(each) * area(p)
+				own.lay(p, each)
 			}
 		}
 		add(own)

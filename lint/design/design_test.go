@@ -344,3 +344,60 @@ func TestNoGuess(t *testing.T) {
 		t.Errorf("got %q", got)
 	}
 }
+
+// TestLibrary looks at what a shared directory may bring, and whose name counts.
+func TestLibrary(t *testing.T) {
+	site := &source.File{Name: "d/site.hcl", Bytes: []byte("site \"s\" {\n  ratings = \"x\"\n  voltage_v = 400\n  library = [\"../c\"]\n}\n" +
+		"cable \"own\" {\n  conductor = \"copper\"\n  insulation = \"xlpe-90\"\n  build = \"single-core\"\n}\n")}
+	cable := func(name string) string {
+		return "cable \"" + name + "\" {\n  conductor = \"aluminium\"\n  insulation = \"xlpe-90\"\n  build = \"single-core\"\n}\n"
+	}
+	lib := Library{Files: []*source.File{{Name: "c/a.hcl", Library: true, Bytes: []byte(cable("shared") + cable("own") + "let {\n  x = 1\n}\nbord \"b\" {\n}\nhouse_rule \"r\" {\n  each = \"run\"\n  must = run.size_mm2 > let.y\n  message = \"m\"\n}\n")}}}
+	d := ReadWith("d", []*source.File{site}, lib)
+	var got []string
+	for _, f := range d.Faults {
+		p := f.At.File.Position(f.At.Start)
+		got = append(got, fmt.Sprintf("%s:%d %s", f.At.File.Name, p.Line, f.Rule))
+	}
+	want := "c/a.hcl:11 unknown-word, c/a.hcl:14 unknown-word, c/a.hcl:18 unknown-reference, d/site.hcl:6 name-taken"
+	if s := strings.Join(got, ", "); s != want {
+		t.Errorf("faults %s, want %s", s, want)
+	}
+	if len(d.Cables) != 2 || d.Cables[0].Conductor.Value != "copper" || len(d.House) != 1 || len(d.Files) != 1 {
+		t.Errorf("%d cables, %d rules, %d files", len(d.Cables), len(d.House), len(d.Files))
+	}
+	lib = Library{Lost: []Fault{{Rule: "value-impossible", At: d.Site().Library.At}}}
+	if d = ReadWith("d", []*source.File{site}, lib); !d.Broken || len(d.Faults) != 1 {
+		t.Errorf("broken %v, %d faults", d.Broken, len(d.Faults))
+	}
+	for _, dir := range []string{"/etc", `..\c`, "c:/x", " ", "a\x00"} {
+		if refuseLibrary(dir) == "" {
+			t.Errorf("%q is taken as a library", dir)
+		}
+	}
+	for _, dir := range []string{"../c", ".", "c/d", "../../shared cables"} {
+		if why := refuseLibrary(dir); why != "" {
+			t.Errorf("%q %s", dir, why)
+		}
+	}
+}
+
+// TestTextBounded looks that calls inside of calls cannot double a text without end.
+func TestTextBounded(t *testing.T) {
+	for _, expr := range []string{
+		strings.Repeat("replace(", 60) + `"m"` + strings.Repeat(`, "m", "mm")`, 60),
+		strings.Repeat(`join("mm", split("m", `, 40) + `"amam"` + strings.Repeat("))", 40),
+		`indent(9000, "a\nb\nb")`,
+		`indent(99999999, "a\nb")`,
+	} {
+		d := read(t, "let {\n  a = "+expr+"\n}\n")
+		if len(d.Faults) != 1 || d.Faults[0].Rule != "value-impossible" || !strings.Contains(d.Faults[0].Message, "at most") {
+			t.Errorf("%.40s: %v", expr, d.Faults)
+		}
+	}
+	for _, expr := range []string{`replace("a b", " ", "")`, `replace("abc", "", "-")`, `join(", ", ["a", "b"], ["c"])`, `indent(4, "a\nb")`, `join("", [])`} {
+		if d := read(t, "let {\n  a = "+expr+"\n}\n"); len(d.Faults) != 0 {
+			t.Errorf("%s: %v", expr, d.Faults)
+		}
+	}
+}

@@ -90,6 +90,47 @@ func bounded(fs map[string]function.Function) map[string]function.Function {
 		}
 		return nil
 	}
+	// What these three put in again and again would double with each call inside of another.
+	text := func(v cty.Value) (string, bool) {
+		if v == cty.NilVal || !v.IsKnown() || v.IsNull() || v.Type() != cty.String {
+			return "", false
+		}
+		return v.AsString(), true
+	}
+	grows := func(size int) error {
+		if size > maxText {
+			return fmt.Errorf("the text would have %d bytes; at most %d are allowed", size, maxText)
+		}
+		return nil
+	}
+	fs["replace"] = wrapped(fs["replace"], func(args []cty.Value) error {
+		if len(args) == 3 {
+			s, a := text(args[0])
+			from, b := text(args[1])
+			to, c := text(args[2])
+			if a && b && c {
+				return grows(len(s) + strings.Count(s, from)*len(to))
+			}
+		}
+		return nil
+	})
+	fs["join"] = wrapped(fs["join"], func(args []cty.Value) error {
+		size := 0
+		for _, list := range args[min(1, len(args)):] {
+			elements, bytes := extent(list)
+			sep, _ := text(args[0])
+			size += bytes + elements*len(sep)
+		}
+		return grows(size)
+	})
+	fs["indent"] = wrapped(fs["indent"], func(args []cty.Value) error {
+		if err := within(args[0], "the spaces to indent by"); err != nil || len(args) < 2 || !args[0].IsKnown() || args[0].IsNull() || args[0].Type() != cty.Number {
+			return err
+		}
+		n, _ := args[0].AsBigFloat().Int64()
+		s, _ := text(args[1])
+		return grows(len(s) + strings.Count(s, "\n")*int(max(n, 0)))
+	})
 	fs["format"] = wrapped(fs["format"], formats)
 	fs["formatlist"] = wrapped(fs["formatlist"], formats)
 	return fs

@@ -374,6 +374,14 @@ func (w *typist) text(expr hclsyntax.Expression) string { return shorten(w.r.rng
 
 // typeOf is the type of an expression, NilType where it cannot be had.
 func (w *typist) typeOf(expr hclsyntax.Expression) cty.Type {
+	switch e := expr.(type) { // without working out what is below, which a long sum would pay for at each sign
+	case *hclsyntax.BinaryOpExpr:
+		return e.Op.Type
+	case *hclsyntax.UnaryOpExpr:
+		return e.Op.Type
+	case *hclsyntax.ParenthesesExpr:
+		return w.typeOf(e.Expression)
+	}
 	v, diags := value(expr, w.scope())
 	if diags.HasErrors() || v == cty.NilVal || v.IsNull() {
 		return cty.NilType
@@ -466,6 +474,7 @@ var structs = map[string]func() map[string]cty.Type{
 	"site": typesOf(siteSchema), "supply": typesOf(supplySchema), "source": typesOf(sourceSchema), "board": typesOf(boardSchema), "load": typesOf(loadSchema),
 	"route": typesOf(routeSchema), "cable": typesOf(cableSchema), "run": typesOf(runSchema), "limit": typesOf(limitSchema), "transformer": typesOf(transformerSchema),
 	"terminals": typesOf(terminalSchema), "data": typesOf(dataSchema), "device": typesOf(deviceSchema), "section": typesOf(sectionSchema), "ends": typesOf(endSchema),
+	"built": typesOf(builtSchema), "switch": typesOf(switchSchema), "portion": typesOf(portionSchema),
 }
 
 // Block is the type of a reference: the kind and the name of what it names.
@@ -473,8 +482,8 @@ var Block = cty.Object(map[string]cty.Type{"kind": cty.String, "name": cty.Strin
 
 // Types gives the attributes of a kind of block, with the types that expressions see.
 func Types(kind string) map[string]cty.Type {
-	if make := structs[kind]; make != nil {
-		return make()
+	if types := structs[kind]; types != nil {
+		return types()
 	}
 	return nil
 }
@@ -492,6 +501,8 @@ func typesOf[T any](s *schema[T]) func() map[string]cty.Type {
 				types[n] = cty.Bool
 			case f.texts != nil:
 				types[n] = cty.List(cty.String)
+			case f.nums != nil:
+				types[n] = cty.List(cty.Number)
 			case f.pairs != nil:
 				types[n] = cty.List(cty.List(cty.Number))
 			case f.link != nil:
@@ -538,6 +549,12 @@ func Value(o any, attr string) (v cty.Value, at source.Range, exists bool) {
 		return valueOf(sectionSchema, o, attr)
 	case *End:
 		return valueOf(endSchema, o, attr)
+	case *Built:
+		return valueOf(builtSchema, o, attr)
+	case *Switch:
+		return valueOf(switchSchema, o, attr)
+	case *Portion:
+		return valueOf(portionSchema, o, attr)
 	}
 	return cty.NilVal, source.Range{}, false
 }
@@ -570,6 +587,10 @@ func valueOf[T any](s *schema[T], o *T, attr string) (v cty.Value, at source.Ran
 		t := f.texts(o)
 		written(t.Origin, t.At)
 		v = List(cty.String, t.Values, func(s string) cty.Value { return cty.StringVal(s) })
+	case f.nums != nil:
+		n := f.nums(o)
+		written(n.Origin, n.At)
+		v = List(cty.Number, n.Values, Number)
 	case f.pairs != nil:
 		p := f.pairs(o)
 		written(p.Origin, p.At)
@@ -629,7 +650,7 @@ func Number(x float64) cty.Value {
 func (f *Formula) Unknown(root string, block cty.Value) []string {
 	ctx := f.child(map[string]cty.Value{root: block}, false)
 	var list []string
-	splats := 0
+	inside := 0 // of [*] and for, which are looked at whole
 	look := func(expr hclsyntax.Expression) {
 		v, diags := value(expr, ctx)
 		if diags.HasErrors() || v == cty.NilVal || v.IsWhollyKnown() {
@@ -643,18 +664,23 @@ func (f *Formula) Unknown(root string, block cty.Value) []string {
 		enter: func(n hclsyntax.Node) {
 			switch e := n.(type) {
 			case *hclsyntax.SplatExpr:
-				if splats++; splats == 1 {
+				if inside++; inside == 1 {
+					look(e)
+				}
+			case *hclsyntax.ForExpr:
+				if inside++; inside == 1 {
 					look(e)
 				}
 			case *hclsyntax.ScopeTraversalExpr:
-				if splats == 0 && e.Traversal.RootName() == root {
+				if inside == 0 && e.Traversal.RootName() == root {
 					look(e)
 				}
 			}
 		},
 		exit: func(n hclsyntax.Node) {
-			if _, is := n.(*hclsyntax.SplatExpr); is {
-				splats--
+			switch n.(type) {
+			case *hclsyntax.SplatExpr, *hclsyntax.ForExpr:
+				inside--
 			}
 		},
 	})

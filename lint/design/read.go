@@ -345,11 +345,7 @@ func (d *Design) complete() {
 	for _, b := range d.Boards {
 		d.switched(&b.Object, "main_switch", b.MainSwitch)
 		for _, p := range b.Portions {
-			lack := missing(portionSchema, p)
-			if len(p.Runs) == 0 {
-				lack = append(lack, "runs")
-			}
-			if len(lack) > 0 && !d.Broken {
+			if lack := missing(portionSchema, p); len(lack) > 0 && !d.Broken {
 				d.tell("value-missing", p.At, b.Subject(), fmt.Sprintf("portion %q of board %q does not state %s", p.Name, b.Name, and(lack)), "add "+and(lack))
 			}
 		}

@@ -88,6 +88,7 @@ var kindTypes = sync.OnceValue(func() map[string]map[string]cty.Type {
 	}
 	name := map[string]cty.Type{"name": cty.String}
 	terminals := cty.Object(with("terminals", nil))
+	aSwitch := cty.Object(with("switch", nil))
 	level := map[string]cty.Type{}
 	for _, n := range levels {
 		level[n] = cty.Number
@@ -111,6 +112,7 @@ var kindTypes = sync.OnceValue(func() map[string]map[string]cty.Type {
 		"name": cty.String, "cable": cable, "sections": cty.List(cty.Object(section)), "length_m": cty.Number,
 		"devices": cty.List(cty.Object(with("device", map[string]cty.Type{"terminals": terminals}))),
 		"ends":    cty.List(cty.Object(with("ends", nil))),
+		"built":   cty.Object(with("built", nil)),
 	}) {
 		run[n] = t
 	}
@@ -118,9 +120,11 @@ var kindTypes = sync.OnceValue(func() map[string]map[string]cty.Type {
 	return map[string]map[string]cty.Type{
 		"run": run,
 		"source": node("source", map[string]cty.Type{
-			"terminals": terminals, "run": cty.String, "path_rise_v": cty.Number, "path_rise_percent": cty.Number,
+			"terminals": terminals, "isolator": aSwitch, "run": cty.String, "path_rise_v": cty.Number, "path_rise_percent": cty.Number,
 		}),
-		"board":  node("board", map[string]cty.Type{"terminals": terminals, "run": cty.String, "design_current_a": cty.Number}),
+		"board": node("board", map[string]cty.Type{
+			"terminals": terminals, "main_switch": aSwitch, "portions": cty.List(cty.Object(with("portion", name))), "run": cty.String, "design_current_a": cty.Number,
+		}),
 		"supply": node("supply", map[string]cty.Type{"transformer": cty.Object(with("transformer", nil))}),
 		"route":  with("route", map[string]cty.Type{"name": cty.String, "runs": names, "circuits": cty.Number}),
 		"cable":  with("cable", map[string]cty.Type{"name": cty.String, "runs": names, "data": cty.List(cty.Object(with("data", map[string]cty.Type{"size": cty.String})))}),
@@ -247,6 +251,8 @@ func (o *builder) attribute(attr string, t cty.Type) cty.Value {
 		switch attr {
 		case "terminals":
 			return inner(of.Terminals, t)
+		case "isolator":
+			return inner(of.Isolator, t)
 		case "path_rise_v", "path_rise_percent":
 			if o.node < 0 {
 				return cty.UnknownVal(t)
@@ -258,8 +264,15 @@ func (o *builder) attribute(attr string, t cty.Type) cty.Value {
 			return number(quantity.Maybe{Value: total.Percent, Known: known})
 		}
 	case *design.Board:
-		if attr == "terminals" {
+		switch attr {
+		case "terminals":
 			return inner(of.Terminals, t)
+		case "main_switch":
+			return inner(of.MainSwitch, t)
+		case "portions":
+			return design.List(t.ElementType(), of.Portions, func(p *design.Portion) cty.Value {
+				return with(p, t.ElementType(), map[string]cty.Value{"name": cty.StringVal(p.Name)})
+			})
 		}
 	case *design.Supply:
 		if attr == "transformer" {
@@ -394,6 +407,8 @@ func (o *builder) ofRun(r *design.Run, attr string, t cty.Type) cty.Value {
 		return with(a.Cable, t, map[string]cty.Value{"name": cty.StringVal(a.Cable.Name)})
 	case "length_m":
 		return number(a.LengthM)
+	case "built":
+		return inner(r.Built, t)
 	case "devices":
 		list := make([]*design.Device, len(r.Devices))
 		for i := range list {

@@ -143,13 +143,14 @@ func (x *runner) check() {
 	}
 	for _, b := range blocks(x.r.Review, kind) {
 		o := object(x.r.Review, b, attrs, all)
-		when, must := cty.True, cty.False
+		when := cty.True
 		if h.When.Known() {
 			if when = x.work(&h.When, b, o); when == cty.NilVal || when.IsKnown() && when.False() {
 				continue
 			}
 		}
-		switch must = x.work(&h.Must, b, o); {
+		must := x.work(&h.Must, b, o)
+		switch {
 		case must == cty.NilVal || must.IsKnown() && must.True():
 		case !when.IsKnown() || !must.IsKnown():
 			if !faulty[b.Subject()] {
@@ -251,8 +252,11 @@ func (x *runner) tellOpen() {
 		}
 	}
 	what := "what it needs"
-	if len(lacks) > 0 {
+	switch {
+	case len(lacks) > 0:
 		what = few(lacks)
+	case slices.ContainsFunc(x.r.Design.Faults, func(f design.Fault) bool { return strings.HasPrefix(f.Subject, "let.") }):
+		return // it hangs on a constant, which is told
 	}
 	be := "is"
 	if len(lacks) > 1 {

@@ -155,6 +155,10 @@ func TestAnswers(t *testing.T) {
 		{"site", "", `site.voltage_v == 230`, "warning site.s"},
 		{"route", "", `route.circuits == 2 && join(", ", route.runs) == "ramp, mains"`, ""},
 		{"cable", "", `cable.data[0].size == "25 mm2" && length(cable.runs) == 2`, ""},
+		{"board", "", `length(board.portions) == 0 && board.main_switch.rated_a > 3`, "note house_rule.r"},
+		{"source", "", `stated(source.isolator)`, "warning source.wheel"},
+		{"run", `stated(run.built)`, `run.built.length_m <= run.length_m`, ""},
+		{"run", "", `!stated(run.leg_lengths_m) || max(run.leg_lengths_m...) < 100`, ""},
 		{"load", "", `load.at.name == "main" && load.demand_a < 20`, "warning load.mill"},
 	} {
 		t.Run(x.must, func(t *testing.T) {
@@ -254,6 +258,22 @@ func TestFigures(t *testing.T) {
 func TestMessageUnknown(t *testing.T) {
 	list := checked(strings.Replace(rule("run", "", "run.size_mm2 > 25"), `"not kept"`, `"earth ${run.earth_mm2}"`, 1))
 	if len(list) != 1 || list[0].Message != `run "ramp" does not keep run.size_mm2 > 25` {
+		t.Errorf("found %v", list)
+	}
+}
+
+// TestLacks looks at what a note says is missing, and that a faulty constant is told alone.
+func TestLacks(t *testing.T) {
+	list := checked(rule("run", "", "run.earth_mm2 > 3 && !contains([for s in run.sections : s.length_m > 100], true) && run.loop_ohm < 1 && run.size_mm2 > 1"))
+	if len(list) != 1 || !strings.Contains(list[0].Message, "for runs ramp, mains: run.earth_mm2, run.loop_ohm are not stated or could not be worked out") {
+		t.Errorf("found %v", list)
+	}
+	list = checked(rule("run", "", "!contains([for s in run.sections : s.route.spacing_mm > 1], false)"))
+	if len(list) != 1 || !strings.Contains(list[0].Message, ": [for s in run.sections : s.route.spacing_mm > 1] is not stated") {
+		t.Errorf("found %v", list)
+	}
+	list = checked(rule("run", "", "run.size_mm2 > let.bad") + "let {\n  bad = 1 + \"x\"\n}\n")
+	if len(list) != 1 || list[0].Subject != "let.bad" {
 		t.Errorf("found %v", list)
 	}
 }
