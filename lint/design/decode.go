@@ -78,6 +78,20 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 		}
 		readAttribute(r, f, o, name, a.Expr, r.rng(a.SrcRange))
 	}
+	for kind, n := range s.blocks {
+		if n.grow == nil {
+			continue
+		}
+		count := 0
+		for _, inner := range b.Body.Blocks {
+			if inner.Type == kind {
+				count++
+			}
+		}
+		if count > 0 {
+			n.grow(o, count)
+		}
+	}
 	for i, inner := range b.Body.Blocks {
 		n := s.blocks[inner.Type]
 		if n == nil {

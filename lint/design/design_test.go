@@ -2,6 +2,7 @@ package design
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -399,5 +400,118 @@ func TestTextBounded(t *testing.T) {
 		if d := read(t, "let {\n  a = "+expr+"\n}\n"); len(d.Faults) != 0 {
 			t.Errorf("%s: %v", expr, d.Faults)
 		}
+	}
+}
+
+// TestLaterValues: values that hang on let, or on other blocks, come to every one of
+// several inner blocks, references too.
+func TestLaterValues(t *testing.T) {
+	d := read(t, `let {
+  a  = 11
+  up = true
+}
+site "s" {
+  ratings   = "x"
+  voltage_v = 400
+  limit "submain" {
+    rise_percent = let.a / 11
+  }
+  limit "service-mains" {
+    rise_percent = let.a / 22
+  }
+}
+supply "g" {
+  fault_ka = let.a
+}
+board "b" {
+  rated_a = 400
+}
+route "r" {
+  laid = "ladder"
+}
+route "q" {
+  laid = "ladder"
+}
+cable "c" {
+  conductor  = "copper"
+  insulation = "xlpe-90"
+  build      = "multicore"
+  cores      = "4c"
+  data "35" {
+    r_ohm_km = let.a / 10
+  }
+  data "50" {
+    r_ohm_km = let.a / 20
+  }
+  data "70" {
+    r_ohm_km = board.b.rated_a / 1000
+  }
+}
+run "m" {
+  from     = supply.g
+  to       = board.b
+  cable    = cable.c
+  size_mm2 = 35
+  device {
+    kind    = "mccb"
+    rated_a = let.a + 1
+  }
+  device {
+    at      = let.up ? board.b : supply.g
+    kind    = "mccb"
+    rated_a = board.b.rated_a / 4
+  }
+  device {
+    kind    = "mccb"
+    rated_a = let.a + 3
+  }
+  section {
+    route    = let.up ? route.r : route.q
+    length_m = let.a
+  }
+  section {
+    route    = let.up ? route.q : route.r
+    length_m = let.a + 1
+  }
+  section {
+    route    = route.r
+    length_m = let.a + 2
+  }
+  ends {
+    at          = supply.g
+    lug_stud_mm = let.a
+  }
+  ends {
+    at          = let.up ? board.b : supply.g
+    lug_stud_mm = let.a + 1
+  }
+}
+`)
+	if len(d.Faults) > 0 {
+		t.Fatal(d.Faults)
+	}
+	m := d.Runs[0]
+	var got []float64
+	for _, x := range m.Sections {
+		got = append(got, x.LengthM.Value)
+	}
+	for _, x := range m.Devices {
+		got = append(got, x.RatedA.Value)
+	}
+	for _, x := range m.Ends {
+		got = append(got, x.StudMM.Value)
+	}
+	for _, x := range d.Cables[0].Data {
+		got = append(got, x.ROhmKM.Value)
+	}
+	for _, x := range d.Site().Limits {
+		got = append(got, x.RisePercent.Value)
+	}
+	want := []float64{11, 12, 13, 12, 100, 14, 11, 12, 1.1, 0.55, 0.4, 1, 0.5}
+	if !slices.Equal(got, want) {
+		t.Errorf("got %v, want %v", got, want)
+	}
+	if m.Sections[0].Route.Name != "r" || m.Sections[1].Route.Name != "q" || m.Devices[1].Board.Name != "b" || m.Ends[1].Where.Name != "b" {
+		t.Errorf("links: %+v %+v %+v %+v", m.Sections[0].Route, m.Sections[1].Route, m.Devices[1].Board, m.Ends[1].Where)
 	}
 }

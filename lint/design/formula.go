@@ -474,7 +474,7 @@ var structs = map[string]func() map[string]cty.Type{
 	"site": typesOf(siteSchema), "supply": typesOf(supplySchema), "source": typesOf(sourceSchema), "board": typesOf(boardSchema), "load": typesOf(loadSchema),
 	"route": typesOf(routeSchema), "cable": typesOf(cableSchema), "run": typesOf(runSchema), "limit": typesOf(limitSchema), "transformer": typesOf(transformerSchema),
 	"terminals": typesOf(terminalSchema), "data": typesOf(dataSchema), "device": typesOf(deviceSchema), "section": typesOf(sectionSchema), "ends": typesOf(endSchema),
-	"built": typesOf(builtSchema), "switch": typesOf(switchSchema), "portion": typesOf(portionSchema),
+	"built": typesOf(builtSchema), "switch": typesOf(switchSchema), "portion": typesOf(portionSchema), "threshold": typesOf(thresholdSchema),
 }
 
 // Block is the type of a reference: the kind and the name of what it names.
@@ -555,6 +555,8 @@ func Value(o any, attr string) (v cty.Value, at source.Range, exists bool) {
 		return valueOf(switchSchema, o, attr)
 	case *Portion:
 		return valueOf(portionSchema, o, attr)
+	case *Threshold:
+		return valueOf(thresholdSchema, o, attr)
 	}
 	return cty.NilVal, source.Range{}, false
 }

@@ -36,6 +36,7 @@ type field[T any] struct {
 // nested describes a block inside a block.
 type nested[T any] struct {
 	decode func(*reader, *T, *hclBlock)
+	grow   func(*T, int) // makes room for so many of them: values that hang on let come in later, so none may move
 	once   bool
 	label  bool // has one label
 }
@@ -144,7 +145,7 @@ var siteSchema = &schema[Site]{kind: "site", fields: map[string]*field[Site]{
 	"export_set_kva":             num(func(o *Site) *Num { return &o.ExportSetKVA }, 0, most),
 	"built_tolerance_percent":    num(func(o *Site) *Num { return &o.BuiltTolerancePercent }, 0, 100),
 	"phase_difference_limit_kva": num(func(o *Site) *Num { return &o.PhaseDifferenceLimitKVA }, 0, 1e6),
-}, blocks: map[string]*nested[Site]{"threshold": thresholds, "limit": {label: true, decode: func(r *reader, o *Site, b *hclBlock) {
+}, blocks: map[string]*nested[Site]{"threshold": thresholds, "limit": {label: true, grow: func(o *Site, n int) { o.Limits = make([]Limit, 0, n) }, decode: func(r *reader, o *Site, b *hclBlock) {
 	o.Limits = append(o.Limits, Limit{At: r.header(b), Class: b.Labels[0]})
 	l := &o.Limits[len(o.Limits)-1]
 	if !slices.Contains(classes, l.Class) {
@@ -374,7 +375,7 @@ var cableSchema = &schema[Cable]{
 		"uv_proof":    flag(func(o *Cable) *Flag { return &o.UVProof }),
 		"formation":   word(func(o *Cable) *Text { return &o.Formation }, "trefoil", "flat", "flat-spaced"),
 	},
-	blocks: map[string]*nested[Cable]{"data": {label: true, decode: func(r *reader, o *Cable, b *hclBlock) {
+	blocks: map[string]*nested[Cable]{"data": {label: true, grow: func(o *Cable, n int) { o.Data = make([]CableData, 0, n) }, decode: func(r *reader, o *Cable, b *hclBlock) {
 		o.Data = append(o.Data, CableData{At: r.header(b)})
 		data := &o.Data[len(o.Data)-1]
 		size, err := quantity.ParseSize(b.Labels[0])
@@ -455,15 +456,15 @@ var runSchema = &schema[Run]{
 		"never_with_reason": text(func(o *Run) *Text { return &o.NeverWithReason }),
 	},
 	blocks: map[string]*nested[Run]{
-		"device": {decode: func(r *reader, o *Run, b *hclBlock) {
+		"device": {grow: func(o *Run, n int) { o.Devices = make([]Device, 0, n) }, decode: func(r *reader, o *Run, b *hclBlock) {
 			o.Devices = append(o.Devices, Device{At: r.header(b)})
 			decodeBody(r, deviceSchema, &o.Devices[len(o.Devices)-1], b)
 		}},
-		"section": {decode: func(r *reader, o *Run, b *hclBlock) {
+		"section": {grow: func(o *Run, n int) { o.Sections = make([]Section, 0, n) }, decode: func(r *reader, o *Run, b *hclBlock) {
 			o.Sections = append(o.Sections, Section{At: r.header(b)})
 			decodeBody(r, sectionSchema, &o.Sections[len(o.Sections)-1], b)
 		}},
-		"ends": {decode: func(r *reader, o *Run, b *hclBlock) {
+		"ends": {grow: func(o *Run, n int) { o.Ends = make([]End, 0, n) }, decode: func(r *reader, o *Run, b *hclBlock) {
 			o.Ends = append(o.Ends, End{At: r.header(b)})
 			decodeBody(r, endSchema, &o.Ends[len(o.Ends)-1], b)
 		}},

@@ -128,8 +128,10 @@ var kindTypes = sync.OnceValue(func() map[string]map[string]cty.Type {
 		"supply": node("supply", map[string]cty.Type{"transformer": cty.Object(with("transformer", nil))}),
 		"route":  with("route", map[string]cty.Type{"name": cty.String, "runs": names, "circuits": cty.Number}),
 		"cable":  with("cable", map[string]cty.Type{"name": cty.String, "runs": names, "data": cty.List(cty.Object(with("data", map[string]cty.Type{"size": cty.String})))}),
-		"site":   with("site", map[string]cty.Type{"name": cty.String, "limits": cty.List(cty.Object(with("limit", map[string]cty.Type{"class": cty.String})))}),
-		"load":   with("load", name),
+		"site": with("site", map[string]cty.Type{
+			"name": cty.String, "limits": cty.List(cty.Object(with("limit", map[string]cty.Type{"class": cty.String}))), "thresholds": cty.List(cty.Object(with("threshold", name))),
+		}),
+		"load": with("load", name),
 	}
 })
 
@@ -279,7 +281,12 @@ func (o *builder) attribute(attr string, t cty.Type) cty.Value {
 			return inner(of.Transformer, t)
 		}
 	case *design.Site:
-		if attr == "limits" {
+		switch attr {
+		case "thresholds":
+			return design.List(t.ElementType(), of.Thresholds, func(x *design.Threshold) cty.Value {
+				return with(x, t.ElementType(), map[string]cty.Value{"name": cty.StringVal(x.Name)})
+			})
+		case "limits":
 			list := make([]*design.Limit, len(of.Limits))
 			for i := range list {
 				list[i] = &of.Limits[i]

@@ -152,6 +152,7 @@ func TestAnswers(t *testing.T) {
 		{"supply", "", `supply.fault_ka == 10 && stated(supply.fault_max_ka)`, ""},
 		{"supply", "", `supply.transformer.rated_kva > 100`, "note house_rule.r"},
 		{"site", "", `site.limits[0].class == "submain" && site.frequency_hz == 50`, ""},
+		{"site", "", `length(site.thresholds) > 0`, "warning site.s"},
 		{"site", "", `site.voltage_v == 230`, "warning site.s"},
 		{"route", "", `route.circuits == 2 && join(", ", route.runs) == "ramp, mains"`, ""},
 		{"cable", "", `cable.data[0].size == "25 mm2" && length(cable.runs) == 2`, ""},
