@@ -171,8 +171,7 @@ func boardDiversityLow(r *engine.Review) {
 		f := r.At(b.Diversity.At, b.Subject(), fmt.Sprintf("the diversity of board %q, %s, leaves %s of the %s way of run %q, which carries %s for hours", b.Name, quantity.Ratio.Print(b.Diversity.Value), most, quantity.Ampere.Print(at.RatedA.Value), worst.Run.Name, got),
 			"order the board for a diversity of 1, or choose larger ways")
 		if len(more) > 1 {
-			f.Message += fmt.Sprintf("; %d ways lack as much: %s", len(more), few(more))
-			f.Message = strings.Replace(f.Message, "lack as much", "have too little", 1)
+			f.Message += fmt.Sprintf("; %d ways have too little: %s", len(more), few(more))
 		}
 		f.Related = []finding.Related{{At: at.At, Message: fmt.Sprintf("the device of run %q", worst.Run.Name)}}
 		f.Figures = []finding.Figure{{Key: "design_current_a", Value: worst.Segment.DesignCurrentA.Value}, {Key: "limit_a", Value: left}}

@@ -269,8 +269,14 @@ func terminalsNotChecked(r *engine.Review) {
 	}
 	var metal, lugs, sizes []string
 	var first *assess.End
+	type entry struct {
+		list *[]string
+		name string
+	}
+	seen := map[entry]bool{}
 	add := func(list *[]string, e *assess.End, name string) {
-		if !slices.Contains(*list, name) {
+		if !seen[entry{list, name}] {
+			seen[entry{list, name}] = true
 			*list = append(*list, name)
 		}
 		if first == nil {

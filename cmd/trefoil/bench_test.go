@@ -49,7 +49,7 @@ func TestGenerated(t *testing.T) {
 // benchmark measures a whole check against the floor, parsing the same text and
 // dropping the trees, in the same run.
 func benchmark(b *testing.B, runs int) {
-	defer debug.SetGCPercent(debug.SetGCPercent(200)) // as main does
+	defer debug.SetGCPercent(debug.SetGCPercent(400)) // as main does
 	text := generate.Design(runs, 1)
 	b.SetBytes(int64(len(text)))
 	b.ReportAllocs()
@@ -74,7 +74,7 @@ func BenchmarkCheck10000(b *testing.B) { benchmark(b, 10_000) }
 // BenchmarkComputedSet10000 measures a design under a computed set against the same
 // under a table set, in the same run.
 func BenchmarkComputedSet10000(b *testing.B) {
-	defer debug.SetGCPercent(debug.SetGCPercent(200))
+	defer debug.SetGCPercent(debug.SetGCPercent(400))
 	text := generate.Design(10_000, 1)
 	other := bytes.Replace(text, []byte("iec-60364-5-52:2009"), []byte("as-nzs-3008.1.1:2017"), 1)
 	var tables, computed time.Duration

@@ -48,7 +48,10 @@ func failed(err error) error { return &exit{exitFailed, err} }
 
 func main() {
 	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(200) // parsing makes much garbage, and a run is short
+		debug.SetGCPercent(400) // parsing makes much garbage, and a run is short
+	}
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(2 << 30) // above that it is collected more often
 	}
 	os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
 }

@@ -177,19 +177,37 @@ func Assess(d *design.Design, sets Sets) *Review {
 	if len(v.Tree.Takers) > 0 {
 		v.Drops = v.Tree.Drop(z)
 	}
-	v.solve(z)
-	v.heat()
-	for i := range v.Runs {
-		z[i] = v.warm(&v.Runs[i])
-	}
-	v.Warm = v.Tree.Rise(z)
-	v.faults()
-	v.settings()
-	v.contain()
-	v.bars()
-	v.ends()
-	v.take()
+	together( // none of these reads what another one writes
+		func() { v.solve(z) },
+		func() {
+			v.heat()
+			warm := make([]network.Impedance, len(v.Runs))
+			for i := range v.Runs {
+				warm[i] = v.warm(&v.Runs[i])
+			}
+			v.Warm = v.Tree.Rise(warm)
+		},
+		func() {
+			v.faults()
+			v.settings()
+			v.bars()
+		},
+		func() {
+			v.contain()
+			v.ends()
+			v.take()
+		},
+	)
 	return v
+}
+
+// together runs some work at the same time and waits for all of it.
+func together(work ...func()) {
+	var wg sync.WaitGroup
+	for _, do := range work {
+		wg.Go(do)
+	}
+	wg.Wait()
 }
 
 // solve works out the exact solution, at the supply's nominal or greatest voltage.
