@@ -26,6 +26,8 @@ route "yard-ducts" {
   depth_m        = 0.6
   ducts          = "per-circuit"
   other_circuits = 1
+  duct_inside_mm = 150
+  other_outer_mm = 45
 }
 
 route "plant-room" {

@@ -3,6 +3,7 @@ cable "cu-4c" {
   insulation = "xlpe-90"
   build      = "multicore"
   cores      = "4c+e"
+  uv_proof   = true # black sheath, data sheet page 1
 }
 
 cable "al-4c" {

@@ -53,7 +53,7 @@ func WritePage(w io.Writer, r *engine.Rule, bad, good Example) error {
 			continue
 		}
 		fmt.Fprintf(&b, "%s\n", bold.Sprint(e.name))
-		if prose := wrap(Clean(e.Prose), 96, "  "); strings.TrimSpace(prose) != "" {
+		if prose := wrap(Clean(strings.Join(strings.Fields(e.Prose), " ")), 96, "  "); strings.TrimSpace(prose) != "" {
 			b.WriteString(prose + "\n")
 		}
 		b.WriteString("\n")
