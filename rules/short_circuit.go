@@ -202,7 +202,7 @@ var EarthTooSmall = &engine.Rule{
 	Name: "earth-too-small", Summary: "an earth conductor is smaller than table and adiabatic equation ask", Severity: finding.Error,
 	Clause: engine.Clause{Publication: "IEC 60364-5-54", Edition: "2011", Number: "clause 543.1, Table 54.2; BS 7671 Table 54.7; AS/NZS 3000 clause 5.3.3 and Table 5.1; NEC 250.122"}, Since: "0.1.0", Check: earthTooSmall,
 	Doc: engine.Doc{
-		Checks:  "earth_mm2 of each run against the table of the set's family, or, where it is smaller, against the square root of I2t over k for the faults at both ends. In multicore cables the earth core of one leg by its own phases; a separate conductor by the sum of the legs.",
+		Checks:  "earth_mm2 of each run against the table of the set's family, or, where it is smaller, against the square root of I2t over k for the faults at both ends. In multicore cables the earth core of one leg by its own phases; a separate conductor by the sum of the legs. Below the table and with a heat that cannot be worked out it is a warning.",
 		Why:     "An earth conductor that melts on the first fault leaves everything behind it live.",
 		Accepts: "the area that is asked for in percent of the area drawn",
 		Blind:   "Armour and trays as earth conductors; joints; corrosion; phases that are larger than their current asks, with which NEC 250.122(B) wants a larger earth.", Sources: "AS/NZS 3000:2007 Table 5.1, read in a print; IEC 60364-5-54 Table 54.2 and k from memory.", Bad: "thin-earth", Good: "by-table",
@@ -243,6 +243,9 @@ func earthTooSmall(r *engine.Review) {
 			f.Percent, f.HasPercent = 100*asked.Value/e.MM2.Value, true
 		}
 		f.Memory = memory(refs...)
+		if !e.HeatMM2.Known {
+			f.Severity = finding.Warning // the equation may still let it pass
+		}
 		r.Find(f)
 	}
 }
