@@ -5,6 +5,7 @@ import (
 
 	"trefoil/lint/assess"
 	"trefoil/lint/design"
+	"trefoil/lint/engine"
 	"trefoil/lint/finding"
 	"trefoil/ratings"
 )
@@ -19,6 +20,18 @@ func protection(d *design.Device) (ratings.Protection, bool) {
 }
 
 // named is "the 100 A mccb of run x".
+// devices calls do for every device whose kind is known, with its place in its run.
+func devices(r *engine.Review, do func(a *assess.Run, k int, d *design.Device)) {
+	for i := range r.Runs {
+		a := &r.Runs[i]
+		for k := range a.Run.Devices {
+			if d := &a.Run.Devices[k]; d.Kind.Known() {
+				do(a, k, d)
+			}
+		}
+	}
+}
+
 func deviceName(a *assess.Run, d *design.Device) string {
 	return fmt.Sprintf("the %s of run %q", d.Kind.Value, a.Run.Name)
 }

@@ -188,12 +188,17 @@ func windowNotChecked(r *engine.Review) {
 		}
 	}
 	if len(lack) > 0 {
-		parts = append(parts, fmt.Sprintf("%s %s not state max_v", plural(len(lack), "source ", "sources ")+few(lack), plural(len(lack), "does", "do")))
+		parts = append(parts, silent("source", lack)+" not state max_v")
 	}
 	if len(parts) == 0 {
 		return
 	}
 	r.Find(r.At(supply.At, supply.Subject(), "the voltage window is not checked: "+strings.Join(parts, "; "), "ask the network for its greatest voltage, take the source's from its data sheet, and add max_v"))
+}
+
+// silent begins a sentence on what some blocks do not state: "sources a, b do".
+func silent(kind string, names []string) string {
+	return plural(len(names), kind+" ", kind+"s ") + few(names) + plural(len(names), " does", " do")
 }
 
 func plural(n int, one, many string) string {
@@ -229,7 +234,7 @@ func rcdNotChecked(r *engine.Review) {
 	})
 	var parts []string
 	if len(open) > 0 {
-		parts = append(parts, fmt.Sprintf("%s %s not state the maker's advice", plural(len(open), "source ", "sources ")+few(open), plural(len(open), "does", "do")))
+		parts = append(parts, silent("source", open)+" not state the maker's advice")
 	}
 	if len(without) > 0 {
 		parts = append(parts, fmt.Sprintf("no device on the run of %s states rcd", few(without)))

@@ -25,29 +25,22 @@ var BreakingTooLow = &engine.Rule{
 }
 
 func breakingTooLow(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
-		if a.Fault == nil {
-			continue
+	devices(r, func(a *assess.Run, k int, d *design.Device) {
+		if a.Fault == nil || !d.BreakingKA.Known() || !a.Fault.DeviceA[k].Known {
+			return
 		}
-		for k := range a.Run.Devices {
-			d := &a.Run.Devices[k]
-			if !d.BreakingKA.Known() || !d.Kind.Known() || !a.Fault.DeviceA[k].Known {
-				continue
-			}
-			ka := a.Fault.DeviceA[k].Value / 1000
-			if quantity.AtMost(ka, d.BreakingKA.Value) {
-				continue
-			}
-			got, most := quantity.KiloAmp.Apart(ka, d.BreakingKA.Value)
-			f := r.At(d.BreakingKA.At, a.Run.Subject(), fmt.Sprintf("%s breaks %s, and up to %s flow at its board (%s of that from the sources)", deviceName(a, d), most, got, quantity.KiloAmp.Print(a.Fault.DeviceFeedA[k]/1000)),
-				"choose a device that breaks more, or one in front of it that its maker names as back-up")
-			f.Figures = []finding.Figure{{Key: "fault_max_ka", Value: ka}, {Key: "breaking_ka", Value: d.BreakingKA.Value}}
-			f.Percent, f.HasPercent = 100*ka/d.BreakingKA.Value, true
-			f.Related = supplyFault(r)
-			r.Find(f)
+		ka := a.Fault.DeviceA[k].Value / 1000
+		if quantity.AtMost(ka, d.BreakingKA.Value) {
+			return
 		}
-	}
+		got, most := quantity.KiloAmp.Apart(ka, d.BreakingKA.Value)
+		f := r.At(d.BreakingKA.At, a.Run.Subject(), fmt.Sprintf("%s breaks %s, and up to %s flow at its board (%s of that from the sources)", deviceName(a, d), most, got, quantity.KiloAmp.Print(a.Fault.DeviceFeedA[k]/1000)),
+			"choose a device that breaks more, or one in front of it that its maker names as back-up")
+		f.Figures = []finding.Figure{{Key: "fault_max_ka", Value: ka}, {Key: "breaking_ka", Value: d.BreakingKA.Value}}
+		f.Percent, f.HasPercent = 100*ka/d.BreakingKA.Value, true
+		f.Related = supplyFault(r)
+		r.Find(f)
+	})
 }
 
 // supplyFault points at what the fault currents begin with.
@@ -292,35 +285,31 @@ var SelectivityLost = &engine.Rule{
 }
 
 func selectivityLost(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	devices(r, func(a *assess.Run, k int, d *design.Device) {
 		if a.Fault == nil {
-			continue
+			return
 		}
-		for k := range a.Run.Devices {
-			d := &a.Run.Devices[k]
-			up := r.NextUp(a, d)
-			if up == nil || !d.RatedA.Known() || !d.Kind.Known() || up.Device == d {
-				continue
-			}
-			related := []finding.Related{{At: up.Device.At, Message: fmt.Sprintf("the next device towards the supply, of run %q", up.Run.Run.Name)}}
-			if quantity.AtMost(up.Device.RatedA.Value, d.RatedA.Value) {
-				f := r.At(d.RatedA.At, a.Run.Subject(), fmt.Sprintf("%s is set at %s, and the next one towards the supply, of run %q, at %s", deviceName(a, d), quantity.Ampere.Print(d.RatedA.Value), up.Run.Run.Name, quantity.Ampere.Print(up.Device.RatedA.Value)), "grade the settings")
-				f.Figures = []finding.Figure{{Key: "device_a", Value: d.RatedA.Value}, {Key: "next_device_a", Value: up.Device.RatedA.Value}}
-				f.Related = related
-				if !up.Own(a) {
-					r.Find(f)
-				}
-				continue
-			}
-			if at := a.Fault.DeviceA[k]; d.SelectiveToKA.Known() && at.Known && !quantity.AtMost(at.Value/1000, d.SelectiveToKA.Value) {
-				got, most := quantity.KiloAmp.Apart(at.Value/1000, d.SelectiveToKA.Value)
-				f := r.At(d.SelectiveToKA.At, a.Run.Subject(), fmt.Sprintf("%s is selective with that of run %q up to %s, and up to %s flow there", deviceName(a, d), up.Run.Run.Name, most, got), "choose a pair that is selective further, or a short-time delay in front")
-				f.Figures = []finding.Figure{{Key: "fault_max_ka", Value: at.Value / 1000}, {Key: "selective_to_ka", Value: d.SelectiveToKA.Value}}
-				f.Percent, f.HasPercent = 100*at.Value/1000/d.SelectiveToKA.Value, true
-				f.Related = related
+		up := r.NextUp(a, d)
+		if up == nil || !d.RatedA.Known() || up.Device == d {
+			return
+		}
+		related := []finding.Related{{At: up.Device.At, Message: fmt.Sprintf("the next device towards the supply, of run %q", up.Run.Run.Name)}}
+		if quantity.AtMost(up.Device.RatedA.Value, d.RatedA.Value) {
+			f := r.At(d.RatedA.At, a.Run.Subject(), fmt.Sprintf("%s is set at %s, and the next one towards the supply, of run %q, at %s", deviceName(a, d), quantity.Ampere.Print(d.RatedA.Value), up.Run.Run.Name, quantity.Ampere.Print(up.Device.RatedA.Value)), "grade the settings")
+			f.Figures = []finding.Figure{{Key: "device_a", Value: d.RatedA.Value}, {Key: "next_device_a", Value: up.Device.RatedA.Value}}
+			f.Related = related
+			if !up.Own(a) {
 				r.Find(f)
 			}
+			return
 		}
-	}
+		if at := a.Fault.DeviceA[k]; d.SelectiveToKA.Known() && at.Known && !quantity.AtMost(at.Value/1000, d.SelectiveToKA.Value) {
+			got, most := quantity.KiloAmp.Apart(at.Value/1000, d.SelectiveToKA.Value)
+			f := r.At(d.SelectiveToKA.At, a.Run.Subject(), fmt.Sprintf("%s is selective with that of run %q up to %s, and up to %s flow there", deviceName(a, d), up.Run.Run.Name, most, got), "choose a pair that is selective further, or a short-time delay in front")
+			f.Figures = []finding.Figure{{Key: "fault_max_ka", Value: at.Value / 1000}, {Key: "selective_to_ka", Value: d.SelectiveToKA.Value}}
+			f.Percent, f.HasPercent = 100*at.Value/1000/d.SelectiveToKA.Value, true
+			f.Related = related
+			r.Find(f)
+		}
+	})
 }

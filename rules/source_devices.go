@@ -71,7 +71,7 @@ func deviceAgainstMaker(r *engine.Review) {
 		}
 	})
 	if first != nil && !r.Design.Broken {
-		f := r.At(first.At, first.Subject(), fmt.Sprintf("%s %s not state max_device_a, so devices are not held against the maker's greatest", plural(len(open), "source ", "sources ")+few(open), plural(len(open), "does", "do")), "take it from the data sheet, and add it to terminals")
+		f := r.At(first.At, first.Subject(), silent("source", open)+" not state max_device_a, so devices are not held against the maker's greatest", "take it from the data sheet, and add it to terminals")
 		f.Severity = finding.Note
 		r.Find(f)
 	}
@@ -124,29 +124,22 @@ var DeviceDerated = &engine.Rule{
 }
 
 func deviceDerated(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
-		if !a.Segment.DesignCurrentA.Known {
-			continue
+	devices(r, func(a *assess.Run, _ int, d *design.Device) {
+		if !a.Segment.DesignCurrentA.Known || !d.RatedA.Known() || !d.AmbientFactor.Known() && !d.RowFactor.Known() {
+			return
 		}
 		current := max(a.Segment.DesignCurrentA.Value, a.Segment.DemandA.Or(0))
-		for k := range a.Run.Devices {
-			d := &a.Run.Devices[k]
-			if !d.RatedA.Known() || !d.Kind.Known() || !d.AmbientFactor.Known() && !d.RowFactor.Known() {
-				continue
-			}
-			left := d.RatedA.Value * d.AmbientFactor.Maybe().Or(1) * d.RowFactor.Maybe().Or(1)
-			if quantity.AtMost(current, left) || !quantity.AtMost(current, d.RatedA.Value) {
-				continue // carried, or told by device-below-current
-			}
-			got, most := quantity.Ampere.Apart(current, left)
-			f := r.At(d.RatedA.At, a.Run.Subject(), fmt.Sprintf("%s of %s carries %s in its place%s, and the run carries %s", deviceName(a, d), quantity.Ampere.Print(d.RatedA.Value), most, factors(d), got),
-				"choose a larger frame, space the devices, or cool the enclosure; then look at the capacity of the run")
-			f.Figures = []finding.Figure{{Key: "design_current_a", Value: current}, {Key: "device_a", Value: left}}
-			f.Percent, f.HasPercent = 100*current/left, true
-			r.Find(f)
+		left := d.RatedA.Value * d.AmbientFactor.Maybe().Or(1) * d.RowFactor.Maybe().Or(1)
+		if quantity.AtMost(current, left) || !quantity.AtMost(current, d.RatedA.Value) {
+			return // carried, or told by device-below-current
 		}
-	}
+		got, most := quantity.Ampere.Apart(current, left)
+		f := r.At(d.RatedA.At, a.Run.Subject(), fmt.Sprintf("%s of %s carries %s in its place%s, and the run carries %s", deviceName(a, d), quantity.Ampere.Print(d.RatedA.Value), most, factors(d), got),
+			"choose a larger frame, space the devices, or cool the enclosure; then look at the capacity of the run")
+		f.Figures = []finding.Figure{{Key: "design_current_a", Value: current}, {Key: "device_a", Value: left}}
+		f.Percent, f.HasPercent = 100*current/left, true
+		r.Find(f)
+	})
 }
 
 func factors(d *design.Device) string {
@@ -285,7 +278,7 @@ func neutralMissing(r *engine.Review) {
 		}
 	}
 	if first != nil && !r.Design.Broken && len(r.Design.Supplies) > 0 {
-		f := r.At(first.At, first.Subject(), fmt.Sprintf("%s %s not state needs_neutral, so it is not checked whether the runs have one", plural(len(open), "source ", "sources ")+few(open), plural(len(open), "does", "do")), "take it from the data sheet, and add needs_neutral")
+		f := r.At(first.At, first.Subject(), silent("source", open)+" not state needs_neutral, so it is not checked whether the runs have one", "take it from the data sheet, and add needs_neutral")
 		f.Severity = finding.Note
 		r.Find(f)
 	}
