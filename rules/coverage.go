@@ -82,7 +82,7 @@ var checklist = []subject{
 		{"E5", "interface protection", "threshold-unmet", "a threshold that asks for it, and whether it is provided; not its settings"},
 		{"E6", "fault rating of boards", "board-withstand-exceeded board-not-checked", ""},
 		{"E7", "single cores through a plate", "core-in-steel", ""},
-		{"E8", "room at terminals", "terminal-size-unsuited", "`conductors_per_pole`; " + notYet + ": bending space and bar extensions"},
+		{"E8", "room at terminals", "terminal-size-unsuited", "`conductors_per_pole` and `space_mm`"},
 	}},
 	{"Conductors and terminations", []item{
 		{"F1", "aluminium at terminals", "terminal-metal-unsuited terminals-not-checked", ""},

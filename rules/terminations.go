@@ -80,10 +80,10 @@ var TerminalSizeUnsuited = &engine.Rule{
 	Name: "terminal-size-unsuited", Summary: "a conductor, lug or cable is outside of what a terminal or gland takes", Severity: finding.Error,
 	Clause: engine.Clause{Publication: "IEC 60364-1", Edition: "2005", Number: "clause 134.1.1, the maker's instructions; BS 7671 regulation 134.1.1; AS/NZS 3000 clause 1.7.1; NEC 110.3(B)"}, Since: "0.1.0", Check: terminalSizeUnsuited,
 	Doc: engine.Doc{
-		Checks:  "At both ends: the size of the conductors there (the first or last section's) against min_mm2 and max_mm2, the legs against conductors_per_pole, the hole of the lug against stud_mm, and for a multicore cable its diameter against the range of the gland.",
+		Checks:  "At both ends: the size of the conductors there (the first or last section's) against min_mm2 and max_mm2, the legs against conductors_per_pole, the hole of the lug against stud_mm, for a multicore cable its diameter against the range of the gland; and space_mm, from the gland plate to the terminals, against the least bend of one core: bend_factor of a single-core cable, else 8 diameters as bend-too-tight has it.",
 		Why:     "A cable enlarged for voltage rise is the one that does not fit the inverter, and that is found on the roof.",
 		Accepts: "what is brought in percent of what is taken",
-		Blind:   "A tail of another size; glands of single cores; the width of lugs; room to bend.", Sources: "Data sheets; common practice.", Bad: "too-large", Good: "step-down",
+		Blind:   "A tail of another size; glands of single cores; the width of lugs.", Sources: "Data sheets; common practice.", Bad: "too-large", Good: "step-down",
 	},
 }
 
@@ -93,7 +93,7 @@ func terminalSizeUnsuited(r *engine.Review) {
 		if t == nil {
 			return
 		}
-		tell := func(limit design.Num, got float64, unit quantity.Unit, key, message string, next string) {
+		tell := func(limit design.Num, got float64, key, message, next string) {
 			f := r.At(e.At, a.Run.Subject(), message, next)
 			f.Figures = []finding.Figure{{Key: key, Value: got}, {Key: "limit", Value: limit.Value}}
 			if limit.Value > 0 {
@@ -105,16 +105,26 @@ func terminalSizeUnsuited(r *engine.Review) {
 		if s := e.Size; e.Tail == "" && !s.Zero() {
 			switch {
 			case t.MaxMM2.Known() && !quantity.AtMost(s.MM2, t.MaxMM2.Value):
-				tell(t.MaxMM2, s.MM2, quantity.SquareMM, "size_mm2", fmt.Sprintf("run %q brings %s to %s, which takes at most %s", a.Run.Name, s, e.Owner, quantity.SquareMM.Print(t.MaxMM2.Value)), "end in a section of a smaller size (size_mm2 of the section), in a tail, or in parallel legs")
+				tell(t.MaxMM2, s.MM2, "size_mm2", fmt.Sprintf("run %q brings %s to %s, which takes at most %s", a.Run.Name, s, e.Owner, quantity.SquareMM.Print(t.MaxMM2.Value)), "end in a section of a smaller size (size_mm2 of the section), in a tail, or in parallel legs")
 			case t.MinMM2.Known() && !quantity.AtMost(t.MinMM2.Value, s.MM2):
-				tell(t.MinMM2, s.MM2, quantity.SquareMM, "size_mm2", fmt.Sprintf("run %q brings %s to %s, which takes at least %s", a.Run.Name, s, e.Owner, quantity.SquareMM.Print(t.MinMM2.Value)), "choose a larger conductor, or a pin lug that the maker allows")
+				tell(t.MinMM2, s.MM2, "size_mm2", fmt.Sprintf("run %q brings %s to %s, which takes at least %s", a.Run.Name, s, e.Owner, quantity.SquareMM.Print(t.MinMM2.Value)), "choose a larger conductor, or a pin lug that the maker allows")
 			}
 		}
 		if n := t.ConductorsPerPole; n.Known() && float64(a.Legs) > n.Value {
-			tell(n, float64(a.Legs), quantity.Unit{}, "legs", fmt.Sprintf("run %q brings %d conductors a pole to %s, which takes %s", a.Run.Name, a.Legs, e.Owner, quantity.Ratio.Print(n.Value)), "extend the bars, choose a larger frame, or fewer and larger conductors")
+			tell(n, float64(a.Legs), "legs", fmt.Sprintf("run %q brings %d conductors a pole to %s, which takes %s", a.Run.Name, a.Legs, e.Owner, quantity.Ratio.Print(n.Value)), "extend the bars, choose a larger frame, or fewer and larger conductors")
 		}
 		if e.Ends != nil && e.Ends.StudMM.Known() && t.StudMM.Known() && e.Ends.StudMM.Value != t.StudMM.Value {
-			tell(t.StudMM, e.Ends.StudMM.Value, quantity.Milli, "lug_stud_mm", fmt.Sprintf("the lug of run %q has a hole for a stud of %s, and %s has one of %s", a.Run.Name, quantity.Milli.Print(e.Ends.StudMM.Value), e.Owner, quantity.Milli.Print(t.StudMM.Value)), "choose the lug for the stud")
+			tell(t.StudMM, e.Ends.StudMM.Value, "lug_stud_mm", fmt.Sprintf("the lug of run %q has a hole for a stud of %s, and %s has one of %s", a.Run.Name, quantity.Milli.Print(e.Ends.StudMM.Value), e.Owner, quantity.Milli.Print(t.StudMM.Value)), "choose the lug for the stud")
+		}
+		if core := r.CoreMM(a, e.Size); core.Known && t.SpaceMM.Known() && e.Tail == "" {
+			k := float64(bendSingle)
+			if a.Cable.Build.Value == "single-core" && a.Cable.BendFactor.Known() {
+				k = a.Cable.BendFactor.Value
+			}
+			if need := k * core.Value; !quantity.AtMost(need, t.SpaceMM.Value) {
+				got, there := quantity.Milli.Apart(need, t.SpaceMM.Value)
+				tell(t.SpaceMM, need, "bend_mm", fmt.Sprintf("the cores of run %q, %s thick, want %s to bend (%g diameters), and %s leaves them %s", a.Run.Name, quantity.Milli.Print(core.Value), got, k, e.Owner, there), "choose a deeper box, smaller cores in parallel, or a tail")
+			}
 		}
 		if a.Cable.Build.Value != "multicore" {
 			return
@@ -123,9 +133,9 @@ func terminalSizeUnsuited(r *engine.Review) {
 		switch {
 		case !outer.Known:
 		case t.GlandMaxMM.Known() && !quantity.AtMost(outer.Value, t.GlandMaxMM.Value):
-			tell(t.GlandMaxMM, outer.Value, quantity.Milli, "outer_mm", fmt.Sprintf("the cable of run %q is %s thick, and the gland of %s takes at most %s", a.Run.Name, quantity.Milli.Print(outer.Value), e.Owner, quantity.Milli.Print(t.GlandMaxMM.Value)), "choose another gland plate, or end in a smaller cable")
+			tell(t.GlandMaxMM, outer.Value, "outer_mm", fmt.Sprintf("the cable of run %q is %s thick, and the gland of %s takes at most %s", a.Run.Name, quantity.Milli.Print(outer.Value), e.Owner, quantity.Milli.Print(t.GlandMaxMM.Value)), "choose another gland plate, or end in a smaller cable")
 		case t.GlandMinMM.Known() && !quantity.AtMost(t.GlandMinMM.Value, outer.Value):
-			tell(t.GlandMinMM, outer.Value, quantity.Milli, "outer_mm", fmt.Sprintf("the cable of run %q is %s thick, and the gland of %s takes at least %s", a.Run.Name, quantity.Milli.Print(outer.Value), e.Owner, quantity.Milli.Print(t.GlandMinMM.Value)), "choose a smaller gland")
+			tell(t.GlandMinMM, outer.Value, "outer_mm", fmt.Sprintf("the cable of run %q is %s thick, and the gland of %s takes at least %s", a.Run.Name, quantity.Milli.Print(outer.Value), e.Owner, quantity.Milli.Print(t.GlandMinMM.Value)), "choose a smaller gland")
 		}
 	})
 }

@@ -3,6 +3,7 @@ package assess
 import (
 	"trefoil/lint/design"
 	"trefoil/lint/source"
+	"trefoil/ratings/conductor"
 	"trefoil/ratings/quantity"
 )
 
@@ -59,6 +60,19 @@ func (v *Review) end(a *Run, at design.Link, section *design.Section) {
 		}
 	}
 	a.Ends = append(a.Ends, e)
+}
+
+// CoreMM is the diameter of one insulated core of a run in a size, as it comes to a
+// terminal: of a single-core cable the whole.
+func (v *Review) CoreMM(a *Run, size quantity.Size) quantity.Maybe {
+	if a.Cable == nil || a.Cable.Build.Value == "single-core" {
+		return v.OuterMM(a, size)
+	}
+	built, gap := conductor.Construct(v.circuit(a, size))
+	if gap != nil || built.ConductorMM <= 0 {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(built.ConductorMM + 2*built.InsulationMM)
 }
 
 // OuterMM is the diameter of one cable of a run in a size: stated, or from construction

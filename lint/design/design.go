@@ -181,6 +181,7 @@ type Terminals struct {
 	MaxC, ConductorsPerPole        Num
 	FinestStrand                   Text
 	StudMM, GlandMinMM, GlandMaxMM Num
+	SpaceMM                        Num // from the gland plate to the terminals
 }
 
 // Source is an inverter, battery inverter or generator.

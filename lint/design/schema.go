@@ -190,6 +190,7 @@ func terminalFields() *schema[Terminals] {
 		"max_device_a":        positive(func(o *Terminals) *Num { return &o.MaxDeviceA }),
 		"min_device_a":        positive(func(o *Terminals) *Num { return &o.MinDeviceA }),
 		"max_c":               num(func(o *Terminals) *Num { return &o.MaxC }, 20, 250),
+		"space_mm":            positive(func(o *Terminals) *Num { return &o.SpaceMM }),
 		"conductors_per_pole": counted(func(o *Terminals) *Num { return &o.ConductorsPerPole }, 1, 50),
 		"finest_strand":       word(func(o *Terminals) *Text { return &o.FinestStrand }, "solid", "stranded", "flexible"),
 		"stud_mm":             positive(func(o *Terminals) *Num { return &o.StudMM }),
