@@ -70,7 +70,7 @@ var checklist = []subject{
 		{"D3", "earth faults cleared in time", "disconnection-late disconnection-not-checked", ""},
 		{"D4", "size of earth conductors", "earth-too-small earth-not-checked earth-core-missing", ""},
 		{"D5", "earth path beside parallel legs or by the tray", "earth-too-small", notYet + ": tray or armour as the earth conductor"},
-		{"D6", "residual-current devices: need and type", "rcd-unsuited rcd-not-checked", "by the maker's advice; " + notYet + ": cables hidden in walls"},
+		{"D6", "residual-current devices: need and type", "rcd-unsuited rcd-not-checked hidden-unguarded", "by the maker's advice; `hidden` of a route"},
 		{"D7", "protection while running as an island", "", "no matter here: an island is a network of its own, and a design has one, rooted at its point of supply; README says so"},
 		{"D8", "bonding of array frames", "", "no matter here: the direct-current side"},
 	}},

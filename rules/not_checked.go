@@ -215,7 +215,7 @@ var RCDNotChecked = &engine.Rule{
 	Doc: engine.Doc{
 		Checks: "That each source states rcd, its maker's advice, and, where that is a type, a device on its run states rcd. Told once.",
 		Why:    "Type and sensitivity hang on the direct current that the source can leak; its maker knows.",
-		Blind:  "Whether the place of the cable asks for one: concealed within 50 mm of a surface, for instance.", Sources: "Common practice.", Bad: "unstated", Good: "stated",
+		Blind:  "Whether the place of the cable asks for one: hidden-unguarded looks at routes that state hidden.", Sources: "Common practice.", Bad: "unstated", Good: "stated",
 	},
 }
 

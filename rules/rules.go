@@ -67,6 +67,7 @@ func All() []*engine.Rule {
 		FactorUnexplained,
 		FireSealMissing,
 		FreeAirRatedLower,
+		HiddenUnguarded,
 		InsulationRatedLower,
 		LegOverloaded,
 		LegTooSmall,

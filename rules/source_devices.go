@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"trefoil/lint/assess"
@@ -362,4 +363,41 @@ func rcdUnsuited(r *engine.Review) {
 			}
 		}
 	})
+}
+
+// HiddenUnguarded warns of a cable hidden close below a surface without guard or residual current device.
+var HiddenUnguarded = &engine.Rule{
+	Name: "hidden-unguarded", Summary: "a cable is hidden close below a surface, neither guarded nor behind a residual-current device of 30 mA", Severity: finding.Warning,
+	Clause: engine.Clause{Publication: "BS 7671", Edition: "2018", Number: "regulations 522.6.202 and 522.6.203, less than 50 mm; AS/NZS 3000 clauses 2.6 and 3.9.4 (numbers from memory); IEC 60364-5-52 clause 522.6"}, Since: "0.1.0", Check: hiddenUnguarded,
+	Doc: engine.Doc{
+		Checks: "For each route with hidden = true, less than 50 mm below the surface of a wall or ceiling: guarded = true, by metal or otherwise against nails and drills, or on every run in it a device with rcd_ma of at most 30.",
+		Why:    "Somebody hangs a picture there.",
+		Blind:  "Routes that do not state hidden; zones that a local code calls safe, for which guarded may be stated. Whether the circuit of an inverter comes under the rule is disputed in Australia: a waiver with the authority's answer.", Sources: "Certifying bodies' notes on concealed wiring; the figure of 30 mA from memory.", Bad: "in-a-wall", Good: "in-steel",
+	},
+}
+
+// guardMA is the residual current that takes the place of a guard, mA; from memory.
+const guardMA = 30
+
+func hiddenUnguarded(r *engine.Review) {
+	for _, route := range r.Design.Routes {
+		shared := r.Shared[route]
+		if shared == nil || !route.Hidden.Value || !route.Hidden.Known() || route.Guarded.Value {
+			continue
+		}
+		var bare []string
+		for _, i := range shared.Runs {
+			run := r.Runs[i].Run
+			held := func(d design.Device) bool {
+				return d.RCD.Known() && d.RCD.Value != "none" && d.RCDmA.Known() && quantity.AtMost(d.RCDmA.Value, guardMA)
+			}
+			if !slices.ContainsFunc(run.Devices, held) {
+				bare = append(bare, run.Name)
+			}
+		}
+		if len(bare) > 0 {
+			r.Find(r.At(route.Hidden.At, route.Subject(), fmt.Sprintf("route %q is hidden close below a surface, is not guarded, and no residual-current device of %s stands on %s", route.Name, quantity.MilliAmp.Print(guardMA), plural(len(bare), "run ", "runs ")+few(bare)),
+				"guard it with metal and state guarded = true, lay it deeper, or state the device"))
+		}
+	}
 }

@@ -271,9 +271,10 @@ type Route struct {
 	ExtraFactorReason            Text
 	DuctInsideMM, DuctOutsideMM  Num
 	WidthMM                      Num
-	HeightMM                     Num // of trunking, inside
-	SparePercent                 Num // of the width, to be kept free
-	Layers                       Num // of cables one upon the other
+	Hidden, Guarded              Flag // hidden close below a surface; guarded there against nails and drills
+	HeightMM                     Num  // of trunking, inside
+	SparePercent                 Num  // of the width, to be kept free
+	Layers                       Num  // of cables one upon the other
 	FillLimitPercent             Num
 	FillLimitOrigin              Text
 	OtherOuterMM, OtherKgM       Num // of each circuit of other projects

@@ -320,6 +320,8 @@ var routeSchema = &schema[Route]{kind: "route", fields: map[string]*field[Route]
 	"ducts":               word(func(o *Route) *Text { return &o.Ducts }, "per-circuit", "per-core", "shared"),
 	"duct_count":          counted(func(o *Route) *Num { return &o.DuctCount }, 1, 1000),
 	"held_by":             text(func(o *Route) *Text { return &o.HeldBy }),
+	"hidden":              flag(func(o *Route) *Flag { return &o.Hidden }),
+	"guarded":             flag(func(o *Route) *Flag { return &o.Guarded }),
 	"standoff_mm":         num(func(o *Route) *Num { return &o.StandoffMM }, 0, 100000),
 	"depth_factor":        {num: func(o *Route) *Num { return &o.DepthFactor }, above: true, high: 1},
 	"depth_factor_origin": text(func(o *Route) *Text { return &o.DepthFactorOrigin }),
