@@ -30,7 +30,7 @@ var checklist = []subject{
 		{"A4", "overload: device between current and capacity", "device-below-current device-above-capacity device-missing device-at-wrong-end leg-unprotected", ""},
 		{"A5", "fuses by their conventional current", "device-above-capacity", ""},
 		{"A6", "device that the maker of the source asks for", "device-against-maker device-shared", ""},
-		{"A7", "breaking capacity", "breaking-too-low breaking-not-checked", notYet + ": back-up protection by a device in front"},
+		{"A7", "breaking capacity", "breaking-too-low breaking-not-checked", "`backed_up_ka` by the maker's table of a pair"},
 		{"A8", "selectivity", "selectivity-lost", "settings and the maker's figure"},
 		{"A9", "what sources feed into a fault", "breaking-too-low board-withstand-exceeded", "added in full to the greatest current, never counted on to clear a fault"},
 	}},

@@ -17,10 +17,10 @@ var BreakingTooLow = &engine.Rule{
 	Name: "breaking-too-low", Summary: "a protective device cannot break the fault current where it stands", Severity: finding.Error,
 	Clause: engine.Clause{Publication: "IEC 60364-4-43", Edition: "2008", Number: "clause 434.5.1; BS 7671 regulation 434.5.1; AS/NZS 3000 clause 2.5.4; NEC 110.9"}, Since: "0.1.0", Check: breakingTooLow,
 	Doc: engine.Doc{
-		Checks:  "breaking_ka of each device against the greatest three-phase fault current at its board: the supply's, through the cold impedances of the path, and what all sources feed.",
+		Checks:  "breaking_ka of each device against the greatest three-phase fault current at its board: the supply's, through the cold impedances of the path, and what all sources feed. backed_up_ka with backed_up_origin, the maker's table of the pair, takes its place where a device stands in front.",
 		Why:     "A device asked to break more than it can bursts.",
 		Accepts: "the fault current in percent of the breaking capacity",
-		Blind:   "Back-up by another device, which only its maker's table can show: waive with that table as the reason.", Sources: "IEC 60364-4-43 clause 434.5.1 (number from memory).", Bad: "near-transformer", Good: "strong-enough",
+		Blind:   "Whether the device in front is the one of the maker's table.", Sources: "IEC 60364-4-43 clause 434.5.1 (number from memory).", Bad: "near-transformer", Good: "strong-enough",
 	},
 }
 
@@ -33,8 +33,19 @@ func breakingTooLow(r *engine.Review) {
 		if quantity.AtMost(ka, d.BreakingKA.Value) {
 			return
 		}
+		up, without := r.NextUp(a, d), ""
+		if b := d.BackedUpKA; b.Known() && strings.TrimSpace(d.BackedUpOrigin.Value) != "" {
+			switch {
+			case up == nil:
+				without = "; it is said to be backed up, and no device is stated in front of it"
+			case quantity.AtMost(ka, b.Value):
+				return
+			default:
+				without = fmt.Sprintf("; with the %s %s of run %q in front of it, %s", quantity.Ampere.Print(up.Device.RatedA.Value), up.Device.Kind.Value, up.Run.Run.Name, quantity.KiloAmp.Print(b.Value))
+			}
+		}
 		got, most := quantity.KiloAmp.Apart(ka, d.BreakingKA.Value)
-		f := r.At(d.BreakingKA.At, a.Run.Subject(), fmt.Sprintf("%s breaks %s, and up to %s flow at its board (%s of that from the sources)", deviceName(a, d), most, got, quantity.KiloAmp.Print(a.Fault.DeviceFeedA[k]/1000)),
+		f := r.At(d.BreakingKA.At, a.Run.Subject(), fmt.Sprintf("%s breaks %s, and up to %s flow at its board (%s of that from the sources)%s", deviceName(a, d), most, got, quantity.KiloAmp.Print(a.Fault.DeviceFeedA[k]/1000), without),
 			"choose a device that breaks more, or one in front of it that its maker names as back-up")
 		f.Figures = []finding.Figure{{Key: "fault_max_ka", Value: ka}, {Key: "breaking_ka", Value: d.BreakingKA.Value}}
 		f.Percent, f.HasPercent = 100*ka/d.BreakingKA.Value, true

@@ -343,6 +343,8 @@ type Device struct {
 	RCDmA                    Num
 	SelectiveToKA            Num // with the next device towards the supply, by the maker
 	Terminals                *Terminals
+	BackedUpKA               Num // what it breaks with the next device towards the supply, by the maker
+	BackedUpOrigin           Text
 }
 
 // Section is a stretch of a run along one route.

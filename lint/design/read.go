@@ -475,6 +475,9 @@ func (d *Design) complete() {
 		for i := range r.Devices {
 			device := &r.Devices[i]
 			d.missingIn(r, "device", device.At, missing(deviceSchema, device))
+			if device.BackedUpKA.Known() && strings.TrimSpace(device.BackedUpOrigin.Value) == "" && device.BackedUpOrigin.Origin != Faulty {
+				d.tell("value-missing", device.BackedUpKA.At, r.Subject(), "backed_up_ka is given without backed_up_origin", "name the maker's table of the pair")
+			}
 			for _, f := range []*Num{&device.AmbientFactor, &device.RowFactor} {
 				if f.Known() && device.FactorOrigin.Origin == Absent {
 					d.tell("value-missing", f.At, r.Subject(), "a factor of a device is given without factor_origin", "say where the factor comes from")

@@ -397,12 +397,14 @@ var cableSchema = &schema[Cable]{
 
 var deviceSchema = &schema[Device]{
 	kind: "device", fields: map[string]*field[Device]{
-		"at":          {link: func(o *Device) *Link { return &o.Board }, kinds: nodeKinds},
-		"kind":        word(func(o *Device) *Text { return &o.Kind }, "mcb", "mccb", "fuse").must(),
-		"rated_a":     positive(func(o *Device) *Num { return &o.RatedA }).must(),
-		"breaking_ka": {num: func(o *Device) *Num { return &o.BreakingKA }, above: true, high: 1000},
-		"full_rated":  flag(func(o *Device) *Flag { return &o.FullRated }),
-		"fuse_type":   word(func(o *Device) *Text { return &o.FuseType }, "gg", "bs3036"),
+		"at":               {link: func(o *Device) *Link { return &o.Board }, kinds: nodeKinds},
+		"kind":             word(func(o *Device) *Text { return &o.Kind }, "mcb", "mccb", "fuse").must(),
+		"rated_a":          positive(func(o *Device) *Num { return &o.RatedA }).must(),
+		"breaking_ka":      {num: func(o *Device) *Num { return &o.BreakingKA }, above: true, high: 1000},
+		"backed_up_ka":     {num: func(o *Device) *Num { return &o.BackedUpKA }, above: true, high: 1000},
+		"backed_up_origin": text(func(o *Device) *Text { return &o.BackedUpOrigin }),
+		"full_rated":       flag(func(o *Device) *Flag { return &o.FullRated }),
+		"fuse_type":        word(func(o *Device) *Text { return &o.FuseType }, "gg", "bs3036"),
 
 		"trip":            word(func(o *Device) *Text { return &o.Trip }, "b", "c", "d"),
 		"instant_a":       positive(func(o *Device) *Num { return &o.InstantA }),
