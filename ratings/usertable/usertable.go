@@ -236,12 +236,17 @@ func arrangement(c ratings.Circuit, p ratings.Place) string {
 	return c.Formation
 }
 
+// lowered says that a circuit is rated in the columns of a cooler neighbour.
+func lowered(c ratings.Circuit, p ratings.Place, g ratings.Group) bool {
+	return methods.Cooler(g.Insulation, c.Insulation) && !methods.Exempt(c, p, g)
+}
+
 // ask puts the question to a set with the user's figure in it, in the columns of the
 // coolest insulation of the group; false where the tables have none. A column with the
 // sun in it takes the place of the set's own rule for that.
 func (u *Tables) ask(set ratings.Set, c ratings.Circuit, p ratings.Place, g ratings.Group) (ratings.Rating, *ratings.Gap, bool) {
 	var notes []ratings.Note
-	if methods.Cooler(g.Insulation, c.Insulation) && !methods.Exempt(c, p, g) {
+	if lowered(c, p, g) {
 		notes = []ratings.Note{{Kind: "insulation-rated-lower", Text: fmt.Sprintf("%s cables share it with %s and are rated as that", c.Insulation, g.Insulation)}}
 		c.Insulation = g.Insulation
 	}
@@ -341,7 +346,7 @@ type alone struct {
 
 // Rate answers from the user's tables, or says what they do not hold.
 func (o *alone) Rate(c ratings.Circuit, p ratings.Place, g ratings.Group) (ratings.Rating, *ratings.Gap) {
-	if c.CapacityA.Known {
+	if c.CapacityA.Known && !lowered(c, p, g) {
 		return o.Tables.Rate(c, p, g)
 	}
 	if r, gap, has := o.tables.ask(o.Tables, c, p, g); has {

@@ -325,3 +325,37 @@ func TestFactorBounds(t *testing.T) {
 		}
 	}
 }
+
+// TestMakersFigureBesideCooler: in a set of the user's tables alone the maker's capacity of a
+// warmer cable gives way to the column of its cooler neighbour, 126 A, or to a gap that says
+// what is not there.
+func TestMakersFigureBesideCooler(t *testing.T) {
+	c, p, g := circuit(), place("ladder"), ratings.Group{Circuits: 1, Conductors: 3, Insulation: "pvc-70"}
+	p.AirC = quantity.Of(30)
+	c.CapacityA, c.DataOrigin = quantity.Of(500), "maker"
+	for _, x := range []struct {
+		files map[string][]byte
+		want  float64
+	}{
+		{map[string][]byte{"a.csv": []byte(typed), "b.csv": []byte(more)}, 126},
+		{map[string][]byte{"a.csv": []byte(typed)}, 0},
+	} {
+		u, faults := Parse(x.files)
+		if len(faults) > 0 {
+			t.Fatal(faults)
+		}
+		set, err := NewSet("./tables", u)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, gap := set.Rate(c, p, g)
+		switch {
+		case x.want == 0:
+			if gap == nil || !strings.Contains(gap.Reason, "have no figure for 35 mm2") {
+				t.Errorf("%+v, %v", got, gap)
+			}
+		case gap != nil || got.CapacityA != x.want:
+			t.Errorf("%g A, %v; want %g A", got.CapacityA, gap, x.want)
+		}
+	}
+}
