@@ -230,7 +230,7 @@ func approvalExpired(r *engine.Review) {
 	if site == nil || site.Stage.Value == "as-built" || r.Today.IsZero() {
 		return
 	}
-	today := time.Date(r.Today.Year(), r.Today.Month(), r.Today.Day(), 0, 0, 0, 0, time.UTC)
+	today := r.Day()
 	look := func(until design.Text, at source.Range, subject, what string) {
 		day, err := time.Parse(time.DateOnly, until.Value)
 		if !until.Known() || err != nil {

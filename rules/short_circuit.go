@@ -230,7 +230,7 @@ func earthTooSmall(r *engine.Review) {
 			continue // told by earth-not-checked
 		case !asked.Known, e.HeatMM2.Known && e.HeatMM2.Value < asked.Value:
 			asked, by = e.HeatMM2, "by the heat of its faults"
-			if strings.Contains(e.HeatRef.Text, "543.1.3") {
+			if e.Least {
 				by = "by " + e.HeatRef.Text
 			}
 			refs = []ratings.Ref{e.HeatRef}

@@ -187,7 +187,7 @@ func terminalOverheated(r *engine.Review) {
 		if e.Terminals == nil || !e.Terminals.MaxC.Known() || !a.ConductorC.Known || e.Tail != "" || quantity.AtMost(a.ConductorC.Value, e.Terminals.MaxC.Value) {
 			return
 		}
-		if a.CapacityA.Known && a.LoadA.Known && !quantity.AtMost(a.LoadA.Value, a.CapacityA.Value) {
+		if wholeOver(a) {
 			return // run-overloaded tells it
 		}
 		got, most := quantity.Celsius.Apart(a.ConductorC.Value, e.Terminals.MaxC.Value)

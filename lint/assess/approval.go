@@ -1,8 +1,6 @@
 package assess
 
 import (
-	"math"
-
 	"trefoil/lint/design"
 	"trefoil/ratings/quantity"
 )
@@ -17,14 +15,11 @@ func (v *Review) KVA(s *design.Source) quantity.Maybe {
 	case s.RatedKVA.Origin == design.Faulty || !s.MaxCurrentA.Known() || !u.Known || !s.Phases.Known():
 		return quantity.Maybe{}
 	}
-	va := u.Value * s.MaxCurrentA.Value
-	switch word := v.Tree.PhaseOf(s); {
-	case s.Phases.Value == 3:
-		va *= math.Sqrt(3)
-	case len(word) == 2:
-		va /= math.Sqrt(3)
+	word := v.Tree.PhaseOf(s)
+	if s.Phases.Value == 3 {
+		word = "3"
 	}
-	return quantity.Of(va / 1000)
+	return quantity.Of(s.MaxCurrentA.Value * v.Tree.PerKVA(word) / 1000)
 }
 
 // TotalKVA sums the ratings of all sources; unknown where one is.

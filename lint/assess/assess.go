@@ -459,14 +459,12 @@ func (v *Review) circuit(a *Run, of quantity.Size) ratings.Circuit {
 			c.TerminalC = t.MaxC.Maybe()
 		}
 	}
-	for i := range k.Data {
-		if data := &k.Data[i]; data.Size == of {
-			c.ROhmKM, c.XOhmKM = data.ROhmKM.Maybe(), data.XOhmKM.Maybe()
-			c.OuterMM, c.ConductorMM = data.OuterMM.Maybe(), data.ConductorMM.Maybe()
-			c.InsulationMM, c.SheathMM = data.InsulationMM.Maybe(), data.SheathMM.Maybe()
-			c.CapacityA = data.CapacityA.Maybe()
-			c.DataOrigin = cmp.Or(data.Origin.Value, fmt.Sprintf("data of cable %q, origin not stated", k.Name))
-		}
+	if data := k.Sized(of); data != nil {
+		c.ROhmKM, c.XOhmKM = data.ROhmKM.Maybe(), data.XOhmKM.Maybe()
+		c.OuterMM, c.ConductorMM = data.OuterMM.Maybe(), data.ConductorMM.Maybe()
+		c.InsulationMM, c.SheathMM = data.InsulationMM.Maybe(), data.SheathMM.Maybe()
+		c.CapacityA = data.CapacityA.Maybe()
+		c.DataOrigin = cmp.Or(data.Origin.Value, fmt.Sprintf("data of cable %q, origin not stated", k.Name))
 	}
 	return c
 }

@@ -116,24 +116,6 @@ func (v *Review) contents(shared *Shared) *Held {
 	return h
 }
 
-// sized is a leg's circuit with a size of its own: the figures of the cable's data
-// block of that size, if it has one.
-func (v *Review) sized(a *Run, size quantity.Size) (ratings.Circuit, *design.CableData) {
-	k := a.Cable
-	c := ratings.Circuit{
-		Conductor: k.Conductor.Value, Strands: k.Strands.Value, Insulation: k.Insulation.Value, Build: k.Build.Value,
-		Armour: k.Armour.Value, Formation: k.Formation.Value, Size: size, Cores: k.Layout.Total(),
-	}
-	for i := range k.Data {
-		if data := &k.Data[i]; data.Size == size {
-			c.OuterMM, c.ConductorMM = data.OuterMM.Maybe(), data.ConductorMM.Maybe()
-			c.InsulationMM, c.SheathMM = data.InsulationMM.Maybe(), data.SheathMM.Maybe()
-			return c, data
-		}
-	}
-	return c, nil
-}
-
 // piece is the body of one cable.
 func (v *Review) piece(a *Run, c ratings.Circuit, data *design.CableData, count int) Piece {
 	p := Piece{Run: a.Index, Count: count}
@@ -168,9 +150,9 @@ func (v *Review) pieces(h *Held, a *Run, own quantity.Size) {
 		})
 		return
 	}
-	c, data := v.sized(a, own)
+	c := v.circuit(a, own)
 	if a.Cable.Build.Value != "single-core" {
-		h.Pieces = append(h.Pieces, v.piece(a, c, data, a.Legs))
+		h.Pieces = append(h.Pieces, v.piece(a, c, a.Cable.Sized(own), a.Legs))
 	} else {
 		lines, neutral := 3, 0
 		switch len(a.Segment.Phases) {
@@ -179,7 +161,7 @@ func (v *Review) pieces(h *Held, a *Run, own quantity.Size) {
 		case 5: // between two lines
 			lines = 2
 		}
-		h.Pieces = append(h.Pieces, v.piece(a, c, data, lines*a.Legs))
+		h.Pieces = append(h.Pieces, v.piece(a, c, a.Cable.Sized(own), lines*a.Legs))
 		size := own
 		switch n := a.Run.NeutralMM2; {
 		case n.Known() && n.Value == 0:
@@ -196,8 +178,7 @@ func (v *Review) pieces(h *Held, a *Run, own quantity.Size) {
 			h.Pieces = append(h.Pieces, Piece{Run: a.Index, Gap: g, MassGap: g})
 		}
 		if neutral > 0 {
-			cn, dn := v.sized(a, size)
-			h.Pieces = append(h.Pieces, v.piece(a, cn, dn, a.Legs))
+			h.Pieces = append(h.Pieces, v.piece(a, v.circuit(a, size), a.Cable.Sized(size), a.Legs))
 		}
 	}
 	if !v.earthApart(a) || v.neutralIsEarth(a) {

@@ -58,6 +58,7 @@ type Heat struct {
 	Seconds  quantity.Maybe // unknown where the current is cleared within 0.1 s
 	A2s      quantity.Maybe
 	Ref      ratings.Ref
+	Unstated bool // cleared within 0.1 s, and what is let through until then is not stated
 	Covered  bool // cleared within 0.1 s, so that the greatest current is the case that counts
 	Late     bool // not certain to be cleared within 5 s, behind a device too large to guard against overload
 	Gap      *ratings.Gap
@@ -86,6 +87,7 @@ type Earth struct {
 	TableRef ratings.Ref
 	HeatMM2  quantity.Maybe // by the adiabatic equation
 	HeatRef  ratings.Ref
+	Least    bool         // HeatMM2 is the least for a conductor that is no part of a cable
 	Gap      *ratings.Gap // why the table cannot be applied
 	HeatGap  *ratings.Gap
 }
@@ -423,7 +425,7 @@ func (v *Review) hold(a *Run, f *Fault) {
 		}
 	}
 	f.Between = between(f.Guard, f.Far.LegMinA, f.Near.MaxA)
-	if f.AtFar.Gap != nil && f.AtFar.CurrentA.Known && f.AtFar.Ref.Text == "let-through" {
+	if f.AtFar.Gap != nil && f.AtFar.Unstated {
 		f.AtFar = Heat{CurrentA: f.AtFar.CurrentA, Covered: true}
 	}
 }
@@ -485,7 +487,7 @@ func heat(g *Guard, current quantity.Maybe, unknown string) Heat {
 	}
 	a2s, ref, gap := g.Acts.LetThroughA2s(current.Value)
 	if gap != nil {
-		h.Gap, h.Ref = gap, ratings.Ref{Text: "let-through"}
+		h.Gap, h.Unstated = gap, true
 		return h
 	}
 	h.A2s, h.Ref = quantity.Of(a2s), ref
@@ -625,7 +627,7 @@ func (v *Review) earth(a *Run, f *Fault) {
 	near := heat(f.Guard, f.Near.MaxA, "the greatest fault current is not known")
 	far := heat(f.Guard, f.Far.LegEarthMinA, "the earth fault current at the far end is not known")
 	for _, h := range []Heat{near, far} {
-		if h.Gap != nil && h.Ref.Text == "let-through" && h.CurrentA == far.CurrentA {
+		if h.Unstated && h.CurrentA == far.CurrentA {
 			continue // the greatest current is the case that counts
 		}
 		if h.Gap != nil {
@@ -637,7 +639,7 @@ func (v *Review) earth(a *Run, f *Fault) {
 	worst = max(worst, between(f.Guard, f.Far.LegEarthMinA, f.Near.MaxA).A2s.Value)
 	e.HeatMM2, e.HeatRef = quantity.Of(math.Sqrt(worst)/k), kref
 	if e.HeatMM2.Value < least {
-		e.HeatMM2.Value, e.HeatRef = least, by
+		e.HeatMM2.Value, e.HeatRef, e.Least = least, by, true
 	}
 }
 

@@ -312,6 +312,16 @@ type Cores struct {
 // Total is the number of cores in the cable.
 func (c Cores) Total() int { return c.Live + c.Earth }
 
+// Sized gives the maker's own figures for a size, nil where there are none.
+func (c *Cable) Sized(size quantity.Size) *CableData {
+	for i := range c.Data {
+		if c.Data[i].Size == size {
+			return &c.Data[i]
+		}
+	}
+	return nil
+}
+
 // CableData are a maker's own figures for one size.
 type CableData struct {
 	At                                      source.Range

@@ -274,11 +274,20 @@ func (r *reader) finish(expr hclsyntax.Expression, ctx *hcl.EvalContext) (cty.Va
 		return cty.NilVal, false
 	}
 	v, _ = v.UnmarkDeep()
-	if elements, bytes := extent(v); elements > maxElements || bytes > maxText {
-		r.fault("value-impossible", r.rng(expr.Range()), fmt.Sprintf("the value has %d elements and %d bytes of text; at most %d and %d are allowed", elements, bytes, maxElements, maxText), "shorten it")
+	if !r.small(expr, v) {
 		return cty.NilVal, false
 	}
 	return v, true
+}
+
+// small refuses a value that holds too much.
+func (r *reader) small(expr hclsyntax.Expression, v cty.Value) bool {
+	elements, bytes := extent(v)
+	if elements <= maxElements && bytes <= maxText {
+		return true
+	}
+	r.fault("value-impossible", r.rng(expr.Range()), fmt.Sprintf("the value has %d elements and %d bytes of text; at most %d and %d are allowed", elements, bytes, maxElements, maxText), "shorten it")
+	return false
 }
 
 // The most that the value of one expression may hold.

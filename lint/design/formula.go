@@ -203,8 +203,7 @@ func (f *Formula) Work(root string, block cty.Value) (cty.Value, []Fault) {
 		return cty.DynamicVal, r.faults
 	}
 	v, _ = v.UnmarkDeep()
-	if elements, bytes := extent(v); elements > maxElements || bytes > maxText {
-		r.fault("value-impossible", r.rng(f.expr.Range()), fmt.Sprintf("the value has %d elements and %d bytes of text; at most %d and %d are allowed", elements, bytes, maxElements, maxText), "shorten it")
+	if !r.small(f.expr, v) {
 		return cty.DynamicVal, r.faults
 	}
 	return v, nil

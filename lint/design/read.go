@@ -319,12 +319,8 @@ func (d *Design) complete() {
 		setNum(&s.VoltageFactorMin, 0.95)
 		setText(&s.RiseSupply, "nominal")
 		setNum(&s.LegTolerancePercent, 3)
-		if s.FillLimitPercent.Known() && s.FillLimitOrigin.Origin == Absent {
-			d.tell("value-missing", s.FillLimitPercent.At, s.Subject(), "fill_limit_percent is given without fill_limit_origin", "say where the limit comes from")
-		}
-		if s.LegMinMM2.Known() && s.LegMinOrigin.Origin == Absent {
-			d.tell("value-missing", s.LegMinMM2.At, s.Subject(), "leg_min_mm2 is given without leg_min_origin", "say where the limit comes from")
-		}
+		d.unfounded(&s.Object, s.FillLimitPercent, s.FillLimitOrigin, "fill_limit_percent", "fill_limit_origin", "say where the limit comes from")
+		d.unfounded(&s.Object, s.LegMinMM2, s.LegMinOrigin, "leg_min_mm2", "leg_min_origin", "say where the limit comes from")
 	}
 	for _, s := range d.Supplies {
 		lack := missing(supplySchema, s)
@@ -389,15 +385,9 @@ func (d *Design) complete() {
 			}
 		}
 		setNum(&r.Layers, 1)
-		if r.FillLimitPercent.Known() && r.FillLimitOrigin.Origin == Absent {
-			d.tell("value-missing", r.FillLimitPercent.At, r.Subject(), "fill_limit_percent is given without fill_limit_origin", "say where the limit comes from")
-		}
-		if r.DepthFactor.Known() && r.DepthFactorOrigin.Origin == Absent {
-			d.tell("value-missing", r.DepthFactor.At, r.Subject(), "depth_factor is given without depth_factor_origin", "say where the factor comes from")
-		}
-		if r.ExtraFactor.Known() && r.ExtraFactorReason.Origin == Absent {
-			d.tell("value-missing", r.ExtraFactor.At, r.Subject(), "extra_factor is given without extra_factor_reason", "say why the factor applies")
-		}
+		d.unfounded(&r.Object, r.FillLimitPercent, r.FillLimitOrigin, "fill_limit_percent", "fill_limit_origin", "say where the limit comes from")
+		d.unfounded(&r.Object, r.DepthFactor, r.DepthFactorOrigin, "depth_factor", "depth_factor_origin", "say where the factor comes from")
+		d.unfounded(&r.Object, r.ExtraFactor, r.ExtraFactorReason, "extra_factor", "extra_factor_reason", "say why the factor applies")
 	}
 	for _, c := range d.Cables {
 		lack := missing(cableSchema, c)
@@ -408,9 +398,7 @@ func (d *Design) complete() {
 		setText(&c.Strands, "stranded")
 		setText(&c.Armour, "none")
 		setText(&c.Formation, "trefoil")
-		if c.BendFactor.Known() && c.BendOrigin.Origin == Absent {
-			d.tell("value-missing", c.BendFactor.At, c.Subject(), "bend_factor is given without bend_origin", "say where the factor comes from")
-		}
+		d.unfounded(&c.Object, c.BendFactor, c.BendOrigin, "bend_factor", "bend_origin", "say where the factor comes from")
 		c.Layout = Cores{Live: 1}
 		if c.Cores.Known() {
 			layout, ok := parseCores(c.Cores.Value)
@@ -457,9 +445,7 @@ func (d *Design) complete() {
 		d.missing(&r.Object, lack)
 		d.built(r)
 		setNum(&r.Parallel, 1)
-		if r.LegDeviceA.Known() && r.LegDeviceKind.Origin == Absent {
-			d.tell("value-missing", r.LegDeviceA.At, r.Subject(), "leg_device_a is given without leg_device_kind", `add leg_device_kind = "mcb", "mccb" or "fuse"`)
-		}
+		d.unfounded(&r.Object, r.LegDeviceA, r.LegDeviceKind, "leg_device_a", "leg_device_kind", `add leg_device_kind = "mcb", "mccb" or "fuse"`)
 		if list := &r.LegLengthsM; list.Known() && r.Parallel.Known() {
 			if n := len(list.Values); n != r.Legs() {
 				d.tell("value-impossible", list.At, r.Subject(), fmt.Sprintf("leg_lengths_m holds %d lengths, and parallel is %d", n, r.Legs()), "give one length for each leg")
@@ -521,6 +507,13 @@ func (d *Design) built(r *Run) {
 	}
 	if err != nil {
 		d.tell("value-impossible", b.SizeAt, r.Subject(), err.Error(), "")
+	}
+}
+
+// unfounded tells a figure that is given without the text that has to go with it.
+func (d *Design) unfounded(o *Object, n Num, with Text, name, lacks, next string) {
+	if n.Known() && with.Origin == Absent {
+		d.tell("value-missing", n.At, o.Subject(), name+" is given without "+lacks, next)
 	}
 }
 

@@ -36,10 +36,28 @@ type field[T any] struct {
 // nested describes a block inside a block.
 type nested[T any] struct {
 	decode func(*reader, *T, *hclBlock)
-	grow   func(*T, int) // makes room for so many of them: values that hang on let come in later, so none may move
+	grow   func(*T, int) // makes room for so many of them; nil where none can move
 	once   bool
 	label  bool // has one label
 }
+
+// many describes inner blocks of a kind that may stand several times. Room for all of them
+// is made first: values that hang on let come in later, so none may move.
+func many[T, E any](s *schema[E], list func(*T) *[]E, begin func(*reader, *T, *E, *hclBlock)) *nested[T] {
+	return &nested[T]{
+		grow: func(o *T, n int) { *list(o) = make([]E, 0, n) },
+		decode: func(r *reader, o *T, b *hclBlock) {
+			all := list(o)
+			*all = append(*all, *new(E))
+			e := &(*all)[len(*all)-1]
+			begin(r, o, e, b)
+			decodeBody(r, s, e, b)
+		},
+	}
+}
+
+// labelled is such a kind with a label.
+func labelled[T any](n *nested[T]) *nested[T] { n.label = true; return n }
 
 // schema describes a kind of block.
 type schema[T any] struct {
@@ -145,9 +163,8 @@ var siteSchema = &schema[Site]{kind: "site", fields: map[string]*field[Site]{
 	"export_set_kva":             num(func(o *Site) *Num { return &o.ExportSetKVA }, 0, most),
 	"built_tolerance_percent":    num(func(o *Site) *Num { return &o.BuiltTolerancePercent }, 0, 100),
 	"phase_difference_limit_kva": num(func(o *Site) *Num { return &o.PhaseDifferenceLimitKVA }, 0, 1e6),
-}, blocks: map[string]*nested[Site]{"threshold": thresholds, "limit": {label: true, grow: func(o *Site, n int) { o.Limits = make([]Limit, 0, n) }, decode: func(r *reader, o *Site, b *hclBlock) {
-	o.Limits = append(o.Limits, Limit{At: r.header(b), Class: b.Labels[0]})
-	l := &o.Limits[len(o.Limits)-1]
+}, blocks: map[string]*nested[Site]{"threshold": thresholds, "limit": labelled(many(limitSchema, func(o *Site) *[]Limit { return &o.Limits }, func(r *reader, o *Site, l *Limit, b *hclBlock) {
+	l.At, l.Class = r.header(b), b.Labels[0]
 	if !slices.Contains(classes, l.Class) {
 		r.fault("value-impossible", r.label(b, 0), fmt.Sprintf("%q is no class of segment; it must be one of %s", l.Class, strings.Join(classes, ", ")), suggest(l.Class, classes))
 	}
@@ -156,8 +173,7 @@ var siteSchema = &schema[Site]{kind: "site", fields: map[string]*field[Site]{
 			r.fault("name-taken", r.label(b, 0), fmt.Sprintf("a limit of %s is given twice", l.Class), "keep one of the two blocks")
 		}
 	}
-	decodeBody(r, limitSchema, l, b)
-}}}}
+}))}}
 
 var transformerSchema = &schema[Transformer]{kind: "transformer", fields: map[string]*field[Transformer]{
 	"rated_kva":         {num: func(o *Transformer) *Num { return &o.RatedKVA }, above: true, high: 1e6, required: true},
@@ -378,9 +394,8 @@ var cableSchema = &schema[Cable]{
 		"uv_proof":    flag(func(o *Cable) *Flag { return &o.UVProof }),
 		"formation":   word(func(o *Cable) *Text { return &o.Formation }, "trefoil", "flat", "flat-spaced"),
 	},
-	blocks: map[string]*nested[Cable]{"data": {label: true, grow: func(o *Cable, n int) { o.Data = make([]CableData, 0, n) }, decode: func(r *reader, o *Cable, b *hclBlock) {
-		o.Data = append(o.Data, CableData{At: r.header(b)})
-		data := &o.Data[len(o.Data)-1]
+	blocks: map[string]*nested[Cable]{"data": labelled(many(dataSchema, func(o *Cable) *[]CableData { return &o.Data }, func(r *reader, o *Cable, data *CableData, b *hclBlock) {
+		data.At = r.header(b)
 		size, err := quantity.ParseSize(b.Labels[0])
 		if err != nil {
 			r.fault("value-impossible", r.label(b, 0), err.Error(), `write data "50" for 50 mm2, data "4/0 AWG" or data "250 kcmil"`)
@@ -391,8 +406,7 @@ var cableSchema = &schema[Cable]{
 			}
 		}
 		data.Size = size
-		decodeBody(r, dataSchema, data, b)
-	}}},
+	}))},
 }
 
 var deviceSchema = &schema[Device]{
@@ -461,18 +475,9 @@ var runSchema = &schema[Run]{
 		"never_with_reason": text(func(o *Run) *Text { return &o.NeverWithReason }),
 	},
 	blocks: map[string]*nested[Run]{
-		"device": {grow: func(o *Run, n int) { o.Devices = make([]Device, 0, n) }, decode: func(r *reader, o *Run, b *hclBlock) {
-			o.Devices = append(o.Devices, Device{At: r.header(b)})
-			decodeBody(r, deviceSchema, &o.Devices[len(o.Devices)-1], b)
-		}},
-		"section": {grow: func(o *Run, n int) { o.Sections = make([]Section, 0, n) }, decode: func(r *reader, o *Run, b *hclBlock) {
-			o.Sections = append(o.Sections, Section{At: r.header(b)})
-			decodeBody(r, sectionSchema, &o.Sections[len(o.Sections)-1], b)
-		}},
-		"ends": {grow: func(o *Run, n int) { o.Ends = make([]End, 0, n) }, decode: func(r *reader, o *Run, b *hclBlock) {
-			o.Ends = append(o.Ends, End{At: r.header(b)})
-			decodeBody(r, endSchema, &o.Ends[len(o.Ends)-1], b)
-		}},
+		"device":  many(deviceSchema, func(o *Run) *[]Device { return &o.Devices }, func(r *reader, _ *Run, e *Device, b *hclBlock) { e.At = r.header(b) }),
+		"section": many(sectionSchema, func(o *Run) *[]Section { return &o.Sections }, func(r *reader, _ *Run, e *Section, b *hclBlock) { e.At = r.header(b) }),
+		"ends":    many(endSchema, func(o *Run) *[]End { return &o.Ends }, func(r *reader, _ *Run, e *End, b *hclBlock) { e.At = r.header(b) }),
 		"built": {once: true, decode: func(r *reader, o *Run, b *hclBlock) {
 			o.Built = &Built{At: r.header(b)}
 			decodeBody(r, builtSchema, o.Built, b)

@@ -73,6 +73,9 @@ type Review struct {
 	found []finding.Finding
 }
 
+// Day is today as a date, at midnight of UTC.
+func (r *Review) Day() time.Time { return dateOf(r.Today) }
+
 // Find reports a finding of the rule that runs; rule and severity are filled in
 // where they are not set.
 func (r *Review) Find(f finding.Finding) {

@@ -50,22 +50,36 @@ func (t *Tree) demand(d *design.Design) {
 			add(Taker{Node: i, Subject: b.Subject(), At: b.DemandA.At, Word: "3", A: t.amperes(b.DemandA, design.Num{}, "3"), factor: lagging(b.DemandPowerFactor)})
 		}
 		s := n.Source
-		if s == nil || s.SourceKind.Value != "battery" && s.ChargeA.Origin == design.Absent && s.ChargeKVA.Origin == design.Absent {
+		if s == nil || !charges(s) {
 			continue
 		}
 		k := Taker{Node: i, Subject: s.Subject(), At: s.At, Word: t.phase[s], Charge: true, factor: 1}
-		if s.ChargeA.Origin == design.Absent && s.ChargeKVA.Origin == design.Absent {
-			k.A, k.Assumed = math.NaN(), true
-			if _, rated := t.currents(s, k.Word); k.Word != "" {
-				k.A = rated.Or(k.A)
-			}
-		} else {
-			k.A = t.amperes(s.ChargeA, s.ChargeKVA, k.Word)
-		}
+		k.A, k.Assumed = t.charge(s)
 		if k.A != 0 {
 			add(k)
 		}
 	}
+}
+
+// charges says that a source takes current too.
+func charges(s *design.Source) bool { return s.SourceKind.Value == "battery" || !silent(s) }
+
+// silent says that a source does not state at what it charges.
+func silent(s *design.Source) bool {
+	return s.ChargeA.Origin == design.Absent && s.ChargeKVA.Origin == design.Absent
+}
+
+// charge is the current at which a source charges, its rated one, assumed, where it states
+// none; NaN where it cannot be had.
+func (t *Tree) charge(s *design.Source) (amperes float64, assumed bool) {
+	word := t.phase[s]
+	if !silent(s) {
+		return t.amperes(s.ChargeA, s.ChargeKVA, word), false
+	}
+	if _, rated := t.currents(s, word); word != "" {
+		return rated.Or(math.NaN()), true
+	}
+	return math.NaN(), true
 }
 
 // lagging is the power factor as a complex factor of a current that lags.
@@ -85,13 +99,13 @@ func (t *Tree) amperes(a, kva design.Num, word string) float64 {
 	case a.Known():
 		return a.Value
 	case a.Origin == design.Absent && kva.Known() && t.VoltageV.Known:
-		return kva.Value * 1000 / t.perKVA(word)
+		return kva.Value * 1000 / t.PerKVA(word)
 	}
 	return math.NaN()
 }
 
-// perKVA is the voltage by which an apparent power is divided for the current of a line.
-func (t *Tree) perKVA(word string) float64 {
+// PerKVA is the voltage by which an apparent power is divided for the current of a line.
+func (t *Tree) PerKVA(word string) float64 {
 	switch len(phases(word)) {
 	case 3:
 		return t.VoltageV.Value * math.Sqrt(3)
@@ -115,16 +129,11 @@ func (t *Tree) worstPhase(d *design.Design) string {
 	}
 	for i := range t.Nodes {
 		s := t.Nodes[i].Source
-		if s == nil || s.SourceKind.Value != "battery" && s.ChargeA.Origin == design.Absent && s.ChargeKVA.Origin == design.Absent {
+		if s == nil || !charges(s) {
 			continue
 		}
 		if p := phases(t.phase[s]); len(p) == 1 {
-			a := t.amperes(s.ChargeA, s.ChargeKVA, t.phase[s])
-			if s.ChargeA.Origin == design.Absent && s.ChargeKVA.Origin == design.Absent {
-				_, rated := t.currents(s, t.phase[s])
-				a = rated.Or(0)
-			}
-			if a > 0 {
+			if a, _ := t.charge(s); a > 0 {
 				stated[p[0]] += a
 			}
 		}
@@ -197,7 +206,7 @@ func (t *Tree) PhaseKVA() (sum [3]float64, sources int, known bool) {
 			known = false
 			continue
 		}
-		kva := rated.Value * t.perKVA(t.phase[s]) / 1000
+		kva := rated.Value * t.PerKVA(t.phase[s]) / 1000
 		for _, p := range lines {
 			sum[p] += kva / float64(len(lines))
 		}

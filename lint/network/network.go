@@ -480,7 +480,7 @@ func (t *Tree) assign(d *design.Design) {
 // phases, (U/sqrt3) I for one phase to neutral, U I between two lines.
 func (t *Tree) currents(s *design.Source, word string) (heat, rated quantity.Maybe) {
 	if s.RatedKVA.Known() && t.VoltageV.Known {
-		rated = quantity.Of(s.RatedKVA.Value * 1000 / t.perKVA(word))
+		rated = quantity.Of(s.RatedKVA.Value * 1000 / t.PerKVA(word))
 	}
 	heat = rated
 	if s.MaxCurrentA.Known() {
