@@ -253,7 +253,7 @@ func coreInSteel(r *engine.Review) {
 func singles(r *engine.Review, n int) []string {
 	var list []string
 	add := func(a *assess.Run) {
-		if a.Cable != nil && a.Cable.Build.Value == "single-core" {
+		if singleCore(a) {
 			list = append(list, a.Run.Name)
 		}
 	}

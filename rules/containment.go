@@ -382,22 +382,13 @@ func containmentNotChecked(r *engine.Review) {
 	if r.Design.Broken {
 		return
 	}
-	var reasons []string
-	routes := map[string][]string{}
-	next := map[string]string{}
+	o := open{kind: "route"}
 	var first *design.Route
 	add := func(what string, route *design.Route, g ratings.Gap) {
 		if g.Reason == "" {
 			return // told where it is written
 		}
-		reason := what + ": " + g.Reason
-		if _, seen := routes[reason]; !seen {
-			reasons = append(reasons, reason)
-			next[reason] = g.Next
-		}
-		if !slices.Contains(routes[reason], route.Name) {
-			routes[reason] = append(routes[reason], route.Name)
-		}
+		o.add(&ratings.Gap{Reason: what + ": " + g.Reason, Next: g.Next}, route.Name)
 		if first == nil {
 			first = route
 		}
@@ -440,20 +431,9 @@ func containmentNotChecked(r *engine.Review) {
 	if first == nil {
 		return
 	}
-	var parts, todo []string
-	for _, reason := range reasons {
-		on := routes[reason]
-		slices.Sort(on)
-		parts = append(parts, fmt.Sprintf("%s (%s %s)", reason, plural(len(on), "route", "routes"), few(on)))
-		if n := next[reason]; n != "" && !slices.Contains(todo, n) {
-			todo = append(todo, n)
-		}
-	}
+	parts := o.words(0)
 	if len(parts) > 4 {
 		parts = append(parts[:4:4], fmt.Sprintf("%d more reasons", len(parts)-4))
 	}
-	if len(todo) > 4 {
-		todo = todo[:4]
-	}
-	r.Find(r.At(first.At, first.Subject(), "containment is not checked whole: "+strings.Join(parts, "; "), strings.Join(todo, "; ")))
+	r.Find(r.At(first.At, first.Subject(), "containment is not checked whole: "+strings.Join(parts, "; "), once(o.next, 4)))
 }

@@ -26,12 +26,6 @@ var FactorUnexplained = &engine.Rule{
 	},
 }
 
-// The voltage factors that are taken where none is stated (IEC 60909-0, from memory).
-const (
-	usualMax = 1.05
-	usualMin = 0.95
-)
-
 func factorUnexplained(r *engine.Review) {
 	tell := func(at source.Range, subject, what, attr string) {
 		r.Find(r.At(at, subject, what, "say in "+attr+" where it is from"))
@@ -46,7 +40,7 @@ func factorUnexplained(r *engine.Review) {
 			name   string
 			num    design.Num
 			kinder bool
-		}{{"voltage_factor_max", s.VoltageFactorMax, s.VoltageFactorMax.Value < usualMax}, {"voltage_factor_min", s.VoltageFactorMin, s.VoltageFactorMin.Value > usualMin}} {
+		}{{"voltage_factor_max", s.VoltageFactorMax, s.VoltageFactorMax.Value < design.UsualFactorMax}, {"voltage_factor_min", s.VoltageFactorMin, s.VoltageFactorMin.Value > design.UsualFactorMin}} {
 			if f.num.Origin == design.Stated && f.kinder && blank(s.VoltageFactorOrigin) {
 				tell(f.num.At, s.Subject(), fmt.Sprintf("%s is %s, and nobody says why", f.name, quantity.Ratio.Print(f.num.Value)), "voltage_factor_origin")
 			}

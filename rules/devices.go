@@ -32,6 +32,11 @@ func devices(r *engine.Review, do func(a *assess.Run, k int, d *design.Device)) 
 	}
 }
 
+// singleCore says that a run is of single-core cables.
+func singleCore(a *assess.Run) bool {
+	return a.Cable != nil && a.Cable.Build.Value == "single-core"
+}
+
 func deviceName(a *assess.Run, d *design.Device) string {
 	return fmt.Sprintf("the %s of run %q", d.Kind.Value, a.Run.Name)
 }

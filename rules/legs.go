@@ -227,7 +227,7 @@ func legsUngrouped(r *engine.Review) {
 	var first *assess.Run
 	for i := range r.Runs {
 		a := &r.Runs[i]
-		if a.Legs < 2 || a.Cable == nil || a.Cable.Build.Value != "single-core" {
+		if a.Legs < 2 || !singleCore(a) {
 			continue
 		}
 		switch grouped := a.Run.LegsGrouped; {

@@ -13,25 +13,42 @@ import (
 	"trefoil/ratings"
 )
 
-// open collects, by reason, the runs on which a check could not be made.
+// open collects, by reason, what a check could not be made of: runs, routes.
 type open struct {
+	kind    string
 	reasons []string
-	next    map[string]string
-	runs    map[string][]string
+	next    []string
+	names   map[string][]string
 }
 
-func (o *open) add(gap *ratings.Gap, a *assess.Run) {
+func (o *open) add(gap *ratings.Gap, name string) {
 	if gap == nil {
 		return
 	}
-	if o.runs == nil {
-		o.next, o.runs = map[string]string{}, map[string][]string{}
+	if o.names == nil {
+		o.names = map[string][]string{}
 	}
-	if _, seen := o.runs[gap.Reason]; !seen {
+	if _, seen := o.names[gap.Reason]; !seen {
 		o.reasons = append(o.reasons, gap.Reason)
-		o.next[gap.Reason] = gap.Next
+		o.next = append(o.next, gap.Next)
 	}
-	o.runs[gap.Reason] = append(o.runs[gap.Reason], a.Run.Name)
+	o.names[gap.Reason] = append(o.names[gap.Reason], name)
+}
+
+// words says each reason with the names it holds for; where those are all of them, that.
+func (o *open) words(all int) []string {
+	var parts []string
+	for _, reason := range o.reasons {
+		names := o.names[reason]
+		on := "every " + o.kind
+		if len(names) != all {
+			slices.Sort(names)
+			names = slices.Compact(names)
+			on = plural(len(names), o.kind+" ", o.kind+"s ") + few(names)
+		}
+		parts = append(parts, fmt.Sprintf("%s (%s)", reason, on))
+	}
+	return parts
 }
 
 // tell makes one finding of all of them: what is not checked, why, on which runs.
@@ -40,29 +57,11 @@ func (o *open) tell(r *engine.Review, what string) {
 		return
 	}
 	supply := r.Design.Supplies[0]
-	var parts, next []string
-	for _, reason := range o.reasons {
-		runs := o.runs[reason]
-		slices.Sort(runs)
-		on := "run " + few(slices.Compact(runs))
-		switch {
-		case len(runs) == len(r.Runs):
-			on = "every run"
-		case len(runs) > 1:
-			on = "runs " + few(runs)
-		}
-		parts = append(parts, fmt.Sprintf("%s (%s)", reason, on))
-		if n := o.next[reason]; n != "" && !slices.Contains(next, n) {
-			next = append(next, n)
-		}
-	}
+	parts := o.words(len(r.Runs))
 	if len(parts) > 4 {
 		parts = append(parts[:4:4], fmt.Sprintf("%d more reasons, which trefoil calc shows", len(parts)-4))
 	}
-	if len(next) > 4 {
-		next = next[:4]
-	}
-	r.Find(r.At(supply.At, supply.Subject(), what+": "+strings.Join(parts, "; "), strings.Join(next, "; ")))
+	r.Find(r.At(supply.At, supply.Subject(), what+": "+strings.Join(parts, "; "), once(o.next, 4)))
 }
 
 // faulted calls do for each run whose faults were worked out.
@@ -86,15 +85,15 @@ var BreakingNotChecked = &engine.Rule{
 }
 
 func breakingNotChecked(r *engine.Review) {
-	var o open
+	o := open{kind: "run"}
 	faulted(r, func(a *assess.Run, f *assess.Fault) {
 		for k := range a.Run.Devices {
 			switch d := &a.Run.Devices[k]; {
 			case !d.Kind.Known():
 			case d.BreakingKA.Origin == design.Absent:
-				o.add(&ratings.Gap{Reason: "a device does not state breaking_ka", Next: "add breaking_ka"}, a)
+				o.add(&ratings.Gap{Reason: "a device does not state breaking_ka", Next: "add breaking_ka"}, a.Run.Name)
 			case d.BreakingKA.Known() && !f.DeviceA[k].Known:
-				o.add(&ratings.Gap{Reason: "the fault current at a device is not known", Next: "mend what is told of the path, and of the currents of the sources"}, a)
+				o.add(&ratings.Gap{Reason: "the fault current at a device is not known", Next: "mend what is told of the path, and of the currents of the sources"}, a.Run.Name)
 			}
 		}
 	})
@@ -113,11 +112,11 @@ var WithstandNotChecked = &engine.Rule{
 }
 
 func withstandNotChecked(r *engine.Review) {
-	var o open
+	o := open{kind: "run"}
 	faulted(r, func(a *assess.Run, f *assess.Fault) {
-		o.add(f.AtNear.Gap, a)
+		o.add(f.AtNear.Gap, a.Run.Name)
 		if f.AtNear.Gap == nil || f.AtFar.Gap != nil && f.AtFar.Gap.Reason != f.AtNear.Gap.Reason {
-			o.add(f.AtFar.Gap, a)
+			o.add(f.AtFar.Gap, a.Run.Name)
 		}
 	})
 	o.tell(r, "short-circuit withstand is not checked whole")
@@ -135,8 +134,8 @@ var DisconnectionNotChecked = &engine.Rule{
 }
 
 func disconnectionNotChecked(r *engine.Review) {
-	var o open
-	faulted(r, func(a *assess.Run, f *assess.Fault) { o.add(f.Disconnect.Gap, a) })
+	o := open{kind: "run"}
+	faulted(r, func(a *assess.Run, f *assess.Fault) { o.add(f.Disconnect.Gap, a.Run.Name) })
 	o.tell(r, "clearing of earth faults is not checked")
 }
 
@@ -152,10 +151,10 @@ var EarthNotChecked = &engine.Rule{
 }
 
 func earthNotChecked(r *engine.Review) {
-	var o open
+	o := open{kind: "run"}
 	faulted(r, func(a *assess.Run, f *assess.Fault) {
 		if !f.Earth.HeatMM2.Known {
-			o.add(f.Earth.Gap, a)
+			o.add(f.Earth.Gap, a.Run.Name)
 		}
 	})
 	o.tell(r, "earth conductors are not checked")

@@ -15,7 +15,7 @@ import (
 func singlesOn(r *engine.Review, shared *assess.Shared) []string {
 	var list []string
 	for _, i := range shared.Runs {
-		if c := r.Runs[i].Cable; c != nil && c.Build.Value == "single-core" {
+		if singleCore(&r.Runs[i]) {
 			list = append(list, r.Runs[i].Run.Name)
 		}
 	}

@@ -84,6 +84,12 @@ func (v *Review) bars() {
 			at = v.Tree.Segments[up].Near
 		}
 	}
+	runs := map[string]*Run{} // by name, for the portions that name some
+	if slices.ContainsFunc(v.Design.Boards, func(b *design.Board) bool { return len(b.Portions) > 0 }) {
+		for i := range v.Runs {
+			runs[v.Runs[i].Run.Name] = &v.Runs[i]
+		}
+	}
 	for n := range v.Tree.Nodes {
 		node := &v.Tree.Nodes[n]
 		if node.Board == nil || !node.Reached || node.Up < 0 || v.Runs[node.Up].Segment.State != network.Fed {
@@ -98,6 +104,7 @@ func (v *Review) bars() {
 			continue
 		}
 		for _, p := range node.Board.Portions {
+			v.strangers(n, p, runs)
 			v.Bars = append(v.Bars, v.bar(n, p, own[n]))
 		}
 	}
@@ -134,7 +141,6 @@ func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 			b.Gap = &ratings.Gap{Reason: "it names no runs", Next: "state runs, those that can feed it"}
 		}
 		on = func(r *Run) bool { return named[r.Run.Name] }
-		v.strangers(node, p)
 	}
 	var phase [3]float64
 	var fed []*Run // that lead to loads
@@ -274,19 +280,17 @@ func least(a *Run) *design.Device {
 }
 
 // strangers tells runs of a portion that do not end at its board.
-func (v *Review) strangers(node int, p *design.Portion) {
+func (v *Review) strangers(node int, p *design.Portion, runs map[string]*Run) {
 	n := &v.Tree.Nodes[node]
 	for _, l := range p.Runs {
-		for i := range v.Runs {
-			s := v.Runs[i].Segment
-			if l.Origin != design.Stated || v.Runs[i].Run.Name != l.Name || s.Near < 0 || s.Near == node || s.Far == node {
-				continue
-			}
-			v.Faults = append(v.Faults, finding.Finding{
-				Rule: "value-impossible", Severity: finding.Error, At: l.At, Subject: n.Board.Subject(),
-				Message: fmt.Sprintf("run %q does not end at board %q, so it is on no portion of its bar", l.Name, n.Board.Name), Next: "name the runs that end at the board",
-			})
+		run := runs[l.Name]
+		if l.Origin != design.Stated || run == nil || run.Segment.Near < 0 || run.Segment.Near == node || run.Segment.Far == node {
+			continue
 		}
+		v.Faults = append(v.Faults, finding.Finding{
+			Rule: "value-impossible", Severity: finding.Error, At: l.At, Subject: n.Board.Subject(),
+			Message: fmt.Sprintf("run %q does not end at board %q, so it is on no portion of its bar", l.Name, n.Board.Name), Next: "name the runs that end at the board",
+		})
 	}
 }
 

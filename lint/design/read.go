@@ -15,6 +15,13 @@ import (
 	"trefoil/ratings/quantity"
 )
 
+// The voltage factors of prospective fault currents that are taken where none is stated
+// (IEC 60909-0 Table 1, from memory).
+const (
+	UsualFactorMax = 1.05
+	UsualFactorMin = 0.95
+)
+
 // maxCopies bounds the copies of one block, maxMade those of a design.
 const (
 	maxCopies = 100_000
@@ -315,8 +322,8 @@ func (d *Design) complete() {
 		setNum(&s.FrequencyHz, 50)
 		setText(&s.RiseAt, "rated")
 		setText(&s.RiseMethod, "trade")
-		setNum(&s.VoltageFactorMax, 1.05)
-		setNum(&s.VoltageFactorMin, 0.95)
+		setNum(&s.VoltageFactorMax, UsualFactorMax)
+		setNum(&s.VoltageFactorMin, UsualFactorMin)
 		setText(&s.RiseSupply, "nominal")
 		setNum(&s.LegTolerancePercent, 3)
 		d.unfounded(&s.Object, s.FillLimitPercent, s.FillLimitOrigin, "fill_limit_percent", "fill_limit_origin", "say where the limit comes from")
@@ -424,19 +431,8 @@ func (d *Design) complete() {
 				}
 			}
 		}
-		switch {
-		case r.SizeMM2.Known():
-			r.Size, r.SizeAt = quantity.MM2(r.SizeMM2.Value), r.SizeMM2.At
-		case r.SizeKcmil.Known():
-			r.Size, _ = quantity.Kcmil(r.SizeKcmil.Value)
-			r.SizeAt = r.SizeKcmil.At
-		case r.SizeAWG.Known():
-			size, err := quantity.AWG(r.SizeAWG.Value)
-			if err != nil {
-				d.tell("value-impossible", r.SizeAWG.At, r.Subject(), err.Error(), "")
-			}
-			r.Size, r.SizeAt = size, r.SizeAWG.At
-		case given == 0:
+		r.Size, r.SizeAt = d.size(&r.Object, r.SizeMM2, r.SizeKcmil, r.SizeAWG)
+		if given == 0 {
 			lack = append(lack, "size_mm2")
 		}
 		if len(r.Sections) == 0 {
@@ -494,20 +490,26 @@ func (d *Design) built(r *Run) {
 	if b == nil {
 		return
 	}
+	b.Size, b.SizeAt = d.size(&r.Object, b.SizeMM2, b.SizeKcmil, b.SizeAWG)
+}
+
+// size is that of whichever of the three is stated; zero where none is usable.
+func (d *Design) size(o *Object, mm2, kcmil Num, awg Text) (size quantity.Size, at source.Range) {
 	var err error
 	switch {
-	case b.SizeMM2.Known():
-		b.Size, b.SizeAt = quantity.MM2(b.SizeMM2.Value), b.SizeMM2.At
-	case b.SizeKcmil.Known():
-		b.SizeAt = b.SizeKcmil.At
-		b.Size, err = quantity.Kcmil(b.SizeKcmil.Value)
-	case b.SizeAWG.Known():
-		b.SizeAt = b.SizeAWG.At
-		b.Size, err = quantity.AWG(b.SizeAWG.Value)
+	case mm2.Known():
+		return quantity.MM2(mm2.Value), mm2.At
+	case kcmil.Known():
+		at = kcmil.At
+		size, err = quantity.Kcmil(kcmil.Value)
+	case awg.Known():
+		at = awg.At
+		size, err = quantity.AWG(awg.Value)
 	}
 	if err != nil {
-		d.tell("value-impossible", b.SizeAt, r.Subject(), err.Error(), "")
+		d.tell("value-impossible", at, o.Subject(), err.Error(), "")
 	}
+	return size, at
 }
 
 // unfounded tells a figure that is given without the text that has to go with it.
