@@ -136,14 +136,7 @@ func (t *tables) group(l computed.Laid) (ratings.Factor, *ratings.Gap) {
 		}
 		return look(t.surface, ", touching")
 	}
-	support := "ladder"
-	if l.Place.Laid == "perforated-tray" {
-		support = "perforated"
-		if l.Place.Vertical {
-			support = "perforated-vertical"
-		}
-	}
-	arrangement := "touching"
+	support, arrangement := methods.Support(l.Place), "touching"
 	switch {
 	case single && (l.Circuit.Formation == "flat-spaced" || l.Cable.Cables == 2):
 		return ratings.Factor{}, &ratings.Gap{Reason: "AS/NZS 3008.1.1:2017 Table 23 has no row for groups of this formation at hand", Next: "lay the circuits in trefoil or flat touching, or hold them more than two diameters apart"}
@@ -156,29 +149,35 @@ func (t *tables) group(l computed.Laid) (ratings.Factor, *ratings.Gap) {
 	case clear.Known && clear.Value >= 1-1e-9:
 		arrangement = "spaced"
 	}
+	key, s, gap := t.row(support, arrangement, tiers)
+	if gap != nil {
+		return ratings.Factor{}, gap
+	}
+	if last, _ := s.Last(); arrangement == "spaced" && float64(n) > last {
+		key.Arrangement = "touching"
+		s = t.trays[key]
+	}
+	return look(s, ", "+arrangement)
+}
+
+// row finds the rows of Tables 23 and 24 for so many trays above each other, or the next
+// number of trays that they have.
+func (t *tables) row(support, arrangement string, tiers int) (methods.TrayKey, *table.Series, *ratings.Gap) {
 	for _, trays := range []int{1, 2, 3} {
-		if s := t.trays[methods.TrayKey{Support: support, Arrangement: arrangement, Trays: trays}]; trays >= tiers && s != nil {
-			if last, _ := s.Last(); arrangement == "spaced" && float64(n) > last {
-				s = t.trays[methods.TrayKey{Support: support, Arrangement: "touching", Trays: trays}]
-			}
-			return look(s, ", "+arrangement)
+		key := methods.TrayKey{Support: support, Arrangement: arrangement, Trays: trays}
+		if s := t.trays[key]; trays >= tiers && s != nil {
+			return key, s, nil
 		}
 	}
-	return ratings.Factor{}, &ratings.Gap{Reason: fmt.Sprintf("AS/NZS 3008.1.1:2017 Tables 23 and 24 have no row for %d trays above each other, %s, %s", tiers, support, arrangement), Next: "state each tray as a route of its own"}
+	return methods.TrayKey{}, nil, &ratings.Gap{Reason: fmt.Sprintf("AS/NZS 3008.1.1:2017 Tables 23 and 24 have no row for %d trays above each other, %s, %s", tiers, support, arrangement), Next: "state each tray as a route of its own"}
 }
 
 // alone is the factor that Tables 23 and 24 have for one circuit on a tray or ladder; 1
 // where they have none.
 func (t *tables) alone(l computed.Laid) (ratings.Factor, *ratings.Gap) {
 	one := ratings.Factor{Name: "grouping", Value: 1}
-	support := "ladder"
 	switch l.Place.Laid {
-	case "perforated-tray":
-		support = "perforated"
-		if l.Place.Vertical {
-			support = "perforated-vertical"
-		}
-	case "ladder", "basket":
+	case "perforated-tray", "ladder", "basket":
 	default:
 		return one, nil
 	}
@@ -191,19 +190,15 @@ func (t *tables) alone(l computed.Laid) (ratings.Factor, *ratings.Gap) {
 	case l.Circuit.Build == "single-core":
 		arrangement = "trefoil-spaced-2d"
 	}
-	for _, trays := range []int{1, 2, 3} {
-		s := t.trays[methods.TrayKey{Support: support, Arrangement: arrangement, Trays: trays}]
-		if trays < l.Place.Tiers || s == nil {
-			continue
-		}
-		cell, _, ok := s.Up(1)
-		if !ok || !cell.Number() {
-			return one, nil
-		}
-		return ratings.Factor{Name: "grouping", Value: cell.Value, Ref: ratings.Ref{Text: s.Ref, Status: cell.Status}, Why: fmt.Sprintf("1 circuit on each of %d trays, %s", max(l.Place.Tiers, 1), arrangement)}, nil
+	_, s, gap := t.row(methods.Support(l.Place), arrangement, l.Place.Tiers)
+	switch {
+	case gap != nil && l.Place.Tiers > 1:
+		return one, gap
+	case gap != nil:
+		return one, nil
 	}
-	if l.Place.Tiers > 1 {
-		return one, &ratings.Gap{Reason: fmt.Sprintf("AS/NZS 3008.1.1:2017 Tables 23 and 24 have no row for %d trays above each other, %s, %s", l.Place.Tiers, support, arrangement), Next: "state each tray as a route of its own"}
+	if cell, _, ok := s.Up(1); ok && cell.Number() {
+		return ratings.Factor{Name: "grouping", Value: cell.Value, Ref: ratings.Ref{Text: s.Ref, Status: cell.Status}, Why: fmt.Sprintf("1 circuit on each of %d trays, %s", max(l.Place.Tiers, 1), arrangement)}, nil
 	}
 	return one, nil
 }

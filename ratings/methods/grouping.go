@@ -124,11 +124,11 @@ func (t *Tables) grouping(r *ratings.Rating, c ratings.Circuit, p ratings.Place,
 	case method == "C":
 		item = 2
 	case method == "E":
-		return t.groupTrays(r, "multicore", support(p), arrangement(s), tiers, n)
+		return t.groupTrays(r, "multicore", Support(p), arrangement(s), tiers, n)
 	case method == "F_flat":
-		return t.groupTrays(r, "single-core", support(p), "flat-touching", tiers, n)
-	case method == "F_trefoil" && n > 1 && s.wide(2) && p.Spacing == "spaced" && t.reaches(TrayKey{support(p), "trefoil-spaced-2d", tiers}, n):
-		return t.groupTrays(r, "single-core", support(p), "trefoil-spaced-2d", tiers, n)
+		return t.groupTrays(r, "single-core", Support(p), "flat-touching", tiers, n)
+	case method == "F_trefoil" && n > 1 && s.wide(2) && p.Spacing == "spaced" && t.reaches(TrayKey{Support(p), "trefoil-spaced-2d", tiers}, n):
+		return t.groupTrays(r, "single-core", Support(p), "trefoil-spaced-2d", tiers, n)
 	case method == "G_horizontal" || method == "G_vertical":
 		if n == 1 && tiers == 1 {
 			return nil
@@ -171,7 +171,8 @@ func (t *Tables) item(item, n int) (ratings.Factor, *ratings.Gap) {
 	return stepped(s, "grouping", float64(n), "", " circuits")
 }
 
-func support(p ratings.Place) string {
+// Support is what the tables of trays and ladders call a laying in air.
+func Support(p ratings.Place) string {
 	if p.Laid != "perforated-tray" {
 		return "ladder"
 	}
