@@ -1,0 +1,209 @@
+package compare
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"trefoil/lint/assess"
+	"trefoil/lint/engine"
+	"trefoil/ratings/quantity"
+)
+
+// figure is a figure of a run and where it is read.
+type figure struct {
+	Figure
+	of func(*assess.Review, *assess.Run) quantity.Maybe
+}
+
+// figures are those that effects are told of, in the order in which they are told.
+var figures = []figure{
+	{Figure{"capacity_a", "capacity", quantity.Ampere, 1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.CapacityA }},
+	{Figure{"circuits", "circuits in the group", quantity.Unit{}, -1}, circuits},
+	{Figure{"design_current_a", "design current", quantity.Ampere, 0}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.Segment.DesignCurrentA }},
+	{Figure{"utilisation_percent", "utilisation", quantity.Percent, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.UtilisationPct() }},
+	{Figure{"conductor_c", "conductor temperature", quantity.Celsius, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.ConductorC }},
+	{Figure{"path_rise_percent", "rise of the path", quantity.Percent, -1}, func(v *assess.Review, a *assess.Run) quantity.Maybe { return v.Rises[a.Index].PathPercent }},
+	{Figure{"path_drop_percent", "drop of the path", quantity.Percent, -1}, func(v *assess.Review, a *assess.Run) quantity.Maybe { return v.Drops[a.Index].PathPercent }},
+	{Figure{"fault_max_ka", "greatest fault", quantity.KiloAmp, 0}, fault(func(f *assess.Fault) quantity.Maybe { return f.Near.MaxA }, 1e-3)},
+	{Figure{"fault_min_ka", "least fault", quantity.KiloAmp, 1}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.MinA }, 1e-3)},
+	{Figure{"loop_ohm", "earth-fault loop", quantity.Ohm, -1}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.LoopOhm }, 1)},
+	{Figure{"loss_w", "loss", quantity.Watt, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.LossW }},
+}
+
+// circuits are those of the group in the worst section.
+func circuits(_ *assess.Review, a *assess.Run) quantity.Maybe {
+	if a.Governing < 0 {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(float64(a.Sections[a.Governing].Group.Circuits))
+}
+
+// fault reads a figure of a run's faults, in the unit of its key.
+func fault(of func(*assess.Fault) quantity.Maybe, unit float64) func(*assess.Review, *assess.Run) quantity.Maybe {
+	return func(_ *assess.Review, a *assess.Run) quantity.Maybe {
+		if a.Fault == nil {
+			return quantity.Maybe{}
+		}
+		m := of(a.Fault)
+		m.Value *= unit
+		return m
+	}
+}
+
+// measured holds the figures of all runs by their subjects.
+type measured struct {
+	order []string
+	by    map[string][]quantity.Maybe // in the order of figures
+}
+
+// measure reads the figures of a version, under the names that its runs have in the later
+// one.
+func measure(r *engine.Result, renamed func(string) string) measured {
+	m := measured{by: map[string][]quantity.Maybe{}}
+	if r == nil {
+		return m
+	}
+	v := r.Review
+	for i := range v.Runs {
+		a := &v.Runs[i]
+		subject := a.Run.Subject()
+		if renamed != nil {
+			subject = renamed(subject)
+		}
+		list := make([]quantity.Maybe, len(figures))
+		for k := range figures {
+			list[k] = figures[k].of(v, a)
+		}
+		m.by[subject] = list
+		m.order = append(m.order, subject)
+	}
+	return m
+}
+
+// other says that two figures differ by more than binary fractions do, or that one of them
+// is not known.
+func other(a, b quantity.Maybe) bool {
+	if !a.Known || !b.Known {
+		return a.Known != b.Known
+	}
+	return math.Abs(a.Value-b.Value) > 1e-9*max(math.Abs(a.Value), math.Abs(b.Value))
+}
+
+// move is a figure that moved, by its index.
+type move struct {
+	figure int
+	Move
+	cause Cause
+}
+
+// moved lists what differs of the runs that both versions have.
+func moved(before, after measured) []move {
+	var list []move
+	for _, subject := range after.order {
+		was, is := before.by[subject]
+		if !is {
+			continue
+		}
+		for k, now := range after.by[subject] {
+			if other(was[k], now) {
+				list = append(list, move{figure: k, Move: Move{subject, was[k], now}})
+			}
+		}
+	}
+	return list
+}
+
+// direction is 1 where a figure grew, -1 where it shrank, 2 and -2 where it came to be known
+// or ceased to be.
+func (m *Move) direction() int {
+	switch {
+	case !m.Was.Known:
+		return 2
+	case !m.Now.Known:
+		return -2
+	case m.Now.Value > m.Was.Value:
+		return 1
+	}
+	return -1
+}
+
+// effects puts moves of one figure, direction and cause together.
+func effects(moves []move) []Effect {
+	type key struct {
+		figure, direction int
+		cause             string
+	}
+	index := map[key]int{}
+	var list []Effect
+	for i := range moves {
+		m := &moves[i]
+		k := key{m.figure, m.direction(), m.cause.key()}
+		at, is := index[k]
+		if !is {
+			at = len(list)
+			index[k] = at
+			list = append(list, Effect{Figure: &figures[m.figure].Figure, Cause: m.cause})
+		}
+		list[at].Moves = append(list[at].Moves, m.Move)
+	}
+	for i := range list {
+		slices.SortStableFunc(list[i].Moves, func(a, b Move) int {
+			x, _ := a.Share()
+			y, _ := b.Share()
+			return cmp.Compare(math.Abs(y), math.Abs(x))
+		})
+	}
+	slices.SortStableFunc(list, func(a, b Effect) int { return slices.Compare(a.Cause.Edits, b.Cause.Edits) })
+	return list
+}
+
+// totals are the sums and margins of both versions.
+func totals(was, now *engine.Result) []Total {
+	kw := quantity.Unit{Symbol: "kW", Decimals: 2}
+	list := []Total{
+		{Key: "length_m", Label: "length of cable", Unit: quantity.Metre},
+		{Key: "loss_w", Label: "loss at design current", Unit: kw},
+		{Key: "utilisation_percent", Label: "greatest utilisation", Unit: quantity.Percent},
+		{Key: "path_rise_percent", Label: "greatest rise", Unit: quantity.Percent},
+	}
+	fill := func(r *engine.Result, into func(*Total) *quantity.Maybe, whose bool) {
+		if r == nil {
+			return
+		}
+		v := r.Review
+		length, loss := quantity.Maybe{Known: true}, quantity.Maybe{Known: true}
+		var use, rise quantity.Maybe
+		for i := range v.Runs {
+			a := &v.Runs[i]
+			length = add(length, a.LengthM, float64(a.Legs))
+			loss = add(loss, a.LossW, 1)
+			if greater(&use, a.UtilisationPct()) && whose {
+				list[2].Whose = a.Run.Subject()
+			}
+			if greater(&rise, v.Verdict()[i].PathPercent) && whose {
+				list[3].Whose = a.Run.Subject()
+			}
+		}
+		for i, m := range []quantity.Maybe{length, loss, use, rise} {
+			*into(&list[i]) = m
+		}
+	}
+	fill(was, func(t *Total) *quantity.Maybe { return &t.Was }, false)
+	fill(now, func(t *Total) *quantity.Maybe { return &t.Now }, true)
+	return list
+}
+
+// add adds times x; what is not known leaves the sum unknown.
+func add(sum, x quantity.Maybe, times float64) quantity.Maybe {
+	return quantity.Maybe{Value: sum.Value + times*x.Value, Known: sum.Known && x.Known}
+}
+
+// greater takes x where it is known and above what there is.
+func greater(most *quantity.Maybe, x quantity.Maybe) bool {
+	if !x.Known || most.Known && x.Value <= most.Value {
+		return false
+	}
+	*most = x
+	return true
+}
