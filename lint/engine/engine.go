@@ -130,6 +130,7 @@ func Check(v *assess.Review, rules []*Rule, opt Options) *Result {
 	}
 	waive(res, rules, opt.Today)
 	finding.Sort(res.Findings)
+	finding.Identify(res.Findings)
 	return res
 }
 

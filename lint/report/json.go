@@ -76,6 +76,8 @@ type jsonFinding struct {
 	Waived    bool               `json:"waived"`
 	Waiver    string             `json:"waiver,omitempty"`
 	Memory    []string           `json:"memory,omitempty"`
+
+	Fingerprint string `json:"fingerprint,omitempty"`
 }
 
 // Document is what check writes: one design, or several under designs.
@@ -120,7 +122,7 @@ func convert(r *engine.Result) []jsonFinding {
 		f := &r.Findings[i]
 		j := jsonFinding{
 			Rule: f.Rule, Severity: f.Severity.String(), Message: f.Message, Next: f.Next, Subject: f.Subject,
-			Figures: map[string]float64{}, Related: []jsonPlace{}, Waived: f.Waived, Waiver: f.Waiver, Memory: f.Memory,
+			Figures: map[string]float64{}, Related: []jsonPlace{}, Waived: f.Waived, Waiver: f.Waiver, Memory: f.Memory, Fingerprint: f.Fingerprint,
 		}
 		if f.At.File != nil {
 			from, to := f.At.File.Position(f.At.Start), f.At.File.Position(f.At.End)
