@@ -142,11 +142,19 @@ func aligned(f *source.File, text []byte) []byte {
 // maxTurns bounds how often a design is looked at again: one fix may bring out the next.
 const maxTurns = 10
 
+// Look is what a design offers when it is read: its files, and what can be mended in them.
+type Look struct {
+	Files     []*source.File
+	Proposals []Proposal
+	Refused   []Refusal
+}
+
 // Settled is what came of fixes that were made until no more was found.
 type Settled struct {
-	Files   []*source.File // all files, those that changed with their new text
+	Was     []*source.File // as they were read first
+	Files   []*source.File // the same, with their new text
 	Turns   []Outcome      // one for each time that fixes were made
-	Refused []Refusal      // of the last look
+	Refused []Refusal      // at the last look
 }
 
 // Waited counts the fixes that had to wait for a later turn.
@@ -158,14 +166,32 @@ func (s *Settled) Waited() int {
 	return n
 }
 
+// Changed lists the files whose text is another now, as they were and as they are.
+func (s *Settled) Changed() (was, now []*source.File) {
+	for i, f := range s.Was {
+		if !bytes.Equal(f.Bytes, s.Files[i].Bytes) {
+			was, now = append(was, f), append(now, s.Files[i])
+		}
+	}
+	return was, now
+}
+
 // Settle makes what look proposes and has it look at the outcome again, until nothing is
-// proposed that can be made.
-func Settle(files []*source.File, look func([]*source.File) ([]Proposal, []Refusal)) (Settled, error) {
-	s := Settled{Files: files}
+// proposed that can be made. Look is handed the texts that lie over the files, by name; none
+// the first time.
+func Settle(look func(texts map[string][]byte) (Look, error)) (Settled, error) {
+	var s Settled
+	var texts map[string][]byte
 	for {
-		proposals, refused := look(s.Files)
-		out := Apply(s.Files, proposals)
-		s.Refused = append(refused, out.Refused...)
+		l, err := look(texts)
+		if err != nil {
+			return s, err
+		}
+		if s.Was == nil {
+			s.Was = l.Files
+		}
+		out := Apply(l.Files, l.Proposals)
+		s.Files, s.Refused = out.Files, append(l.Refused, out.Refused...)
 		if len(out.Made) == 0 {
 			return s, nil
 		}
@@ -173,6 +199,9 @@ func Settle(files []*source.File, look func([]*source.File) ([]Proposal, []Refus
 			return s, errors.New("the fixes do not come to an end: each turn brings out others")
 		}
 		s.Turns = append(s.Turns, out)
-		s.Files = out.Files
+		texts = make(map[string][]byte, len(s.Files))
+		for _, f := range s.Files {
+			texts[f.Name] = f.Bytes
+		}
 	}
 }

@@ -1,8 +1,8 @@
 package fix
 
 import (
+	"errors"
 	"fmt"
-	"strings"
 	"testing"
 
 	"trefoil/lint/finding"
@@ -57,26 +57,39 @@ func TestApply(t *testing.T) {
 
 // TestSettle: what overlaps is made in a later turn, and fixes without an end are told.
 func TestSettle(t *testing.T) {
-	f := &source.File{Name: "a.hcl", Bytes: []byte("xx yy")}
-	look := func(files []*source.File) (list []Proposal, _ []Refusal) {
-		f := files[0]
-		for i, c := range []byte(f.Bytes) {
-			if c == 'x' || c == 'y' {
-				list = append(list, proposal("up", f, i, min(i+2, len(f.Bytes)), strings.ToUpper(string(f.Bytes[i:min(i+2, len(f.Bytes))]))))
-			}
+	read := func(texts map[string][]byte) *source.File {
+		f := &source.File{Name: "a.hcl", Bytes: []byte("ab")}
+		if text, laid := texts[f.Name]; laid {
+			f.Bytes = text
 		}
-		return list, nil
+		return f
 	}
-	s, err := Settle([]*source.File{f}, look)
-	if err != nil || string(s.Files[0].Bytes) != "XX YY" || len(s.Turns) != 1 || s.Waited() != 2 {
+	s, err := Settle(func(texts map[string][]byte) (Look, error) {
+		f := read(texts)
+		l := Look{Files: []*source.File{f}}
+		if f.Bytes[0] == 'a' {
+			l.Proposals = append(l.Proposals, proposal("up", f, 0, 2, "Ab"))
+		}
+		if f.Bytes[1] == 'b' {
+			l.Proposals = append(l.Proposals, proposal("up", f, 1, 2, "B"))
+		}
+		return l, nil
+	})
+	was, now := s.Changed()
+	if err != nil || len(s.Turns) != 2 || s.Waited() != 1 || len(was) != 1 || string(was[0].Bytes) != "ab" || string(now[0].Bytes) != "AB" {
 		t.Errorf("%q, %d turns, %d waited, %v", s.Files[0].Bytes, len(s.Turns), s.Waited(), err)
 	}
 	n := 0
-	s, err = Settle([]*source.File{f}, func(files []*source.File) ([]Proposal, []Refusal) {
+	s, err = Settle(func(texts map[string][]byte) (Look, error) {
 		n++
-		return []Proposal{proposal("more", files[0], 0, 1, fmt.Sprint(n%10))}, nil
+		f := read(texts)
+		return Look{Files: []*source.File{f}, Proposals: []Proposal{proposal("more", f, 0, 1, fmt.Sprint(n%10))}}, nil
 	})
 	if err == nil || len(s.Turns) != maxTurns {
 		t.Errorf("%d turns, %v", len(s.Turns), err)
+	}
+	lost := errors.New("lost")
+	if _, err = Settle(func(map[string][]byte) (Look, error) { return Look{}, lost }); !errors.Is(err, lost) {
+		t.Error(err)
 	}
 }
