@@ -99,7 +99,7 @@ func WriteText(w io.Writer, results []*engine.Result, opt Options) error {
 	if len(results) > 1 {
 		designs = fmt.Sprintf("%d designs, ", len(results))
 	}
-	fmt.Fprintf(&b, "%s%s, %d assessed: %s, %s, %s", designs, many(s.Runs, "run"), s.Assessed, many(s.Errors, "error"), many(s.Warnings, "warning"), many(s.Notes, "note"))
+	fmt.Fprintf(&b, "%s%s, %d assessed: %s", designs, many(s.Runs, "run"), s.Assessed, tally(s))
 	if s.Waived > 0 {
 		fmt.Fprintf(&b, ", %d waived", s.Waived)
 	}
@@ -113,17 +113,16 @@ func WriteText(w io.Writer, results []*engine.Result, opt Options) error {
 }
 
 func rests(n int) string {
-	if n == 1 {
-		return "1 capacity rests"
-	}
-	return fmt.Sprintf("%d capacities rest", n)
+	return counted(n, "capacity rests", "capacities rest")
 }
 
-func many(n int, what string) string {
+func many(n int, what string) string { return counted(n, what, what+"s") }
+
+func counted(n int, one, several string) string {
 	if n == 1 {
-		return "1 " + what
+		return "1 " + one
 	}
-	return fmt.Sprintf("%d %ss", n, what)
+	return fmt.Sprintf("%d %s", n, several)
 }
 
 // remembered counts the capacities that rest on a figure from memory.
