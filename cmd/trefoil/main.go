@@ -3,11 +3,13 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"runtime/debug"
+	"slices"
 	"strings"
 
 	"github.com/fatih/color"
@@ -134,6 +136,7 @@ are boards, terminations and containment, direct current, and whatever the pages
 		Example: `  trefoil new my-site             a commented design to begin with
   trefoil check my-site           find what is wrong in it
   trefoil calc my-site inv-1      the working of one run
+  trefoil compare my-site main    what an edit did to the installation
   trefoil explain run-overloaded  what a rule looks at`,
 		Version:       version,
 		SilenceUsage:  true,
@@ -151,36 +154,34 @@ are boards, terminations and containment, direct current, and whatever the pages
 			return c.Help()
 		},
 	})
-	root.AddCommand(checkCommand(out), calcCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), amendCommand(out), newCommand(out))
+	root.AddCommand(checkCommand(out), calcCommand(out), compareCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), amendCommand(out), newCommand(out))
 	return root
 }
 
 // format is the value of --format.
-type format struct{ json bool }
-
-func (f *format) String() string {
-	if f.json {
-		return "json"
-	}
-	return "text"
+type format struct {
+	json  bool
+	word  string
+	words []string
 }
 
-func (f *format) Type() string { return "text|json" }
+func (f *format) String() string { return cmp.Or(f.word, "text") }
+
+func (f *format) Type() string { return strings.Join(f.words, "|") }
 
 func (f *format) Set(s string) error {
-	switch s {
-	case "text":
-		f.json = false
-	case "json":
-		f.json = true
-		color.NoColor = true
-	default:
-		return fmt.Errorf("it is text or json; %s", design.Nearest(s, []string{"text", "json"}))
+	if !slices.Contains(f.words, s) {
+		last := len(f.words) - 1
+		return fmt.Errorf("it is %s or %s; %s", strings.Join(f.words[:last], ", "), f.words[last], design.Nearest(s, f.words))
 	}
+	f.word, f.json = s, s == "json"
+	color.NoColor = color.NoColor || s != "text"
 	return nil
 }
 
-func withFormat(c *cobra.Command, f *format) {
+// withFormat gives a command --format, with the forms that it has besides text and JSON.
+func withFormat(c *cobra.Command, f *format, more ...string) {
+	f.words = append([]string{"text", "json"}, more...)
 	c.Flags().Var(f, "format", "how to write the result")
-	_ = c.RegisterFlagCompletionFunc("format", cobra.FixedCompletions([]string{"text", "json"}, cobra.ShellCompDirectiveNoFileComp))
+	_ = c.RegisterFlagCompletionFunc("format", cobra.FixedCompletions(f.words, cobra.ShellCompDirectiveNoFileComp))
 }

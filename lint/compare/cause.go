@@ -22,10 +22,10 @@ type tracer struct {
 	was           []finding.Finding
 	renamed       func(string) string
 
-	tried   []int   // the edits that can be taken back
-	single  []trial // the later version without each of them
-	without []trial // and without the first so many
-	fixed   []int   // the edits that cannot be
+	tried  []int             // the edits that can be taken back
+	fixed  []int             // and those that cannot
+	trials map[string]*trial // the later version without some edits, by which; nil where no trial is needed
+	most   int               // of edits that are taken back one by one
 }
 
 // trial is the later version with something taken back.
@@ -48,7 +48,7 @@ func (t *tracer) trace(moves []move) {
 		}
 	}
 	if len(moves) > 0 || len(t.c.Verdicts) > 0 {
-		t.c.Untraced = t.try()
+		t.c.Untraced = t.ready()
 	}
 	if t.c.Untraced == "" {
 		for i := range moves {
@@ -65,8 +65,8 @@ func (t *tracer) trace(moves []move) {
 	t.c.Effects = effects(moves)
 }
 
-// try works the later version out without each of the edits; it says why not.
-func (t *tracer) try() string {
+// ready prepares the trials; it says why there are none to be.
+func (t *tracer) ready() string {
 	switch {
 	case t.c.Was.Result == nil || t.c.Now.Result == nil:
 		return "there is no design on one of the two sides"
@@ -77,25 +77,19 @@ func (t *tracer) try() string {
 	case t.again == nil:
 		return "it was not asked for"
 	}
-	if most := budget / (t.c.Now.Result.Runs + 50); len(t.tried) > most {
-		return fmt.Sprintf("%d edits are more than can be taken back one by one in a design of this size (%d)", len(t.tried), most)
+	if t.most = budget / (t.c.Now.Result.Runs + 50); len(t.tried) > t.most {
+		return fmt.Sprintf("%d edits are more than can be taken back one by one in a design of this size (%d)", len(t.tried), t.most)
 	}
-	for _, i := range t.tried {
-		x, err := t.trial(t.c.Edits[i].back)
-		if err != nil {
-			return "the design could not be worked out without an edit: " + err.Error()
-		}
-		t.single = append(t.single, x)
-	}
+	t.trials = map[string]*trial{}
 	return ""
 }
 
-func (t *tracer) trial(back []patch) (trial, error) {
+func (t *tracer) trial(back []patch) (*trial, error) {
 	r, err := t.again(apply(back))
 	if err != nil {
-		return trial{}, err
+		return nil, err
 	}
-	x := trial{figures: measure(r, t.renamed), findings: r.Findings}
+	x := &trial{figures: measure(r, t.renamed), findings: r.Findings}
 	now := t.c.Now.Result.Findings
 	x.now = invert(finding.Match(now, x.findings, t.renamed), len(now))
 	x.was = invert(finding.Match(t.was, x.findings, t.renamed), len(t.was))
@@ -118,56 +112,51 @@ func invert(like []int, n int) []int {
 
 // cause lists the edits without which a figure would be another.
 func (t *tracer) cause(was, now state, of func(*trial) state) Cause {
-	if t.single == nil {
+	if t.trials == nil {
 		return Cause{Edits: slices.Concat(t.tried, t.fixed)}
 	}
+	moves := func(taken []int) bool { x := t.without(taken); return x != nil && of(x).other(now) }
 	var c Cause
-	for k, i := range t.tried {
-		if of(&t.single[k]).other(now) {
+	for _, i := range t.tried {
+		if moves([]int{i}) {
 			c.Edits = append(c.Edits, i)
 		}
 	}
-	if len(c.Edits) > 0 && len(t.fixed) == 0 {
-		return c
-	}
-	if len(c.Edits) == 0 { // no one of them is enough: which move it when all are taken back in turn
-		last := now
-		for k := range t.tried {
-			x := t.withoutFirst(k + 1)
-			if x == nil {
-				return Cause{}
-			}
-			if f := of(x); f.other(last) {
-				c.Edits, last = append(c.Edits, t.tried[k]), f
+	if len(c.Edits) == 0 && moves(t.tried) { // no one of them: the fewest that it takes
+		c.Edits = slices.Clone(t.tried)
+		for _, i := range t.tried {
+			if fewer := slices.DeleteFunc(slices.Clone(c.Edits), func(e int) bool { return e == i }); moves(fewer) {
+				c.Edits = fewer
 			}
 		}
-		c.Together = len(c.Edits) > 0
+		c.Together = true
 	}
 	if len(t.fixed) > 0 { // what is left when all others are taken back
-		if x := t.withoutFirst(len(t.tried)); x != nil && of(x).other(was) {
+		if x := t.without(t.tried); x != nil && of(x).other(was) {
 			c.Edits = append(c.Edits, t.fixed...)
 		}
 	}
 	return c
 }
 
-// withoutFirst is the later version without the first n edits.
-func (t *tracer) withoutFirst(n int) *trial {
-	for len(t.without) < n {
-		var back []patch
-		for _, i := range t.tried[:len(t.without)+1] {
-			back = append(back, t.c.Edits[i].back...)
-		}
-		x, err := t.trial(back)
-		if err != nil {
-			return nil
-		}
-		t.without = append(t.without, x)
+// without is the later version without some edits; nil where it cannot be had, or would
+// take too long.
+func (t *tracer) without(taken []int) *trial {
+	key := fmt.Sprint(taken)
+	x, is := t.trials[key]
+	if is || len(t.trials) > 2*t.most {
+		return x
 	}
-	if n == 0 {
-		return nil
+	var back []patch
+	for _, i := range taken {
+		back = append(back, t.c.Edits[i].back...)
 	}
-	return &t.without[n-1]
+	x, err := t.trial(back)
+	if err != nil {
+		x = nil
+	}
+	t.trials[key] = x
+	return x
 }
 
 // verdicts fills in the causes of verdicts.

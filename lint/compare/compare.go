@@ -87,8 +87,9 @@ func (m *Move) Share() (float64, bool) {
 	return 100 * (m.Now.Value - m.Was.Value) / m.Was.Value, true
 }
 
-// Cause says which edits something hangs on: indices of Edits. Together says that no one
-// of them is enough by itself. Without edits it is not known.
+// Cause says which edits something hangs on: indices of Edits. Each of them taken back makes
+// it another, or, where Together is set, only all of them taken back. Without edits it is
+// not known.
 type Cause struct {
 	Edits    []int
 	Together bool

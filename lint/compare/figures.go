@@ -154,16 +154,22 @@ func effects(moves []move) []Effect {
 			return cmp.Compare(math.Abs(y), math.Abs(x))
 		})
 	}
-	slices.SortStableFunc(list, func(a, b Effect) int { return slices.Compare(a.Cause.Edits, b.Cause.Edits) })
+	slices.SortStableFunc(list, func(a, b Effect) int {
+		return cmp.Or(slices.Compare(a.Cause.Edits, b.Cause.Edits), cmp.Compare(rank(a.Figure), rank(b.Figure)))
+	})
 	return list
+}
+
+// rank is the place of a figure in the order of figures.
+func rank(f *Figure) int {
+	return slices.IndexFunc(figures, func(x figure) bool { return x.Key == f.Key })
 }
 
 // totals are the sums and margins of both versions.
 func totals(was, now *engine.Result) []Total {
-	kw := quantity.Unit{Symbol: "kW", Decimals: 2}
 	list := []Total{
 		{Key: "length_m", Label: "length of cable", Unit: quantity.Metre},
-		{Key: "loss_w", Label: "loss at design current", Unit: kw},
+		{Key: "loss_w", Label: "loss at design current", Unit: quantity.Watt},
 		{Key: "utilisation_percent", Label: "greatest utilisation", Unit: quantity.Percent},
 		{Key: "path_rise_percent", Label: "greatest rise", Unit: quantity.Percent},
 	}
