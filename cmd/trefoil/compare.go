@@ -42,7 +42,7 @@ another name is told as renamed.
 
 What follows is traced to the edit: each edit is taken back by itself in the later version,
 the design is worked out again, and what is another figure then hangs on that edit. Where
-no one of several edits is enough, they are named together. --no-trace leaves that out.
+it takes several edits back, any one of them is enough for it. --no-trace leaves that out.
 
 A name that is a directory is DIR, and any other a revision; refs/heads/NAME names a branch
 that is called like a directory. Revisions are read by the git program, which is not asked

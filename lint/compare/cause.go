@@ -12,7 +12,7 @@ import (
 const budget = 60_000
 
 // key tells causes apart.
-func (c Cause) key() string { return fmt.Sprint(c.Edits, c.Together) }
+func (c Cause) key() string { return fmt.Sprint(c.Edits, c.Any) }
 
 // tracer finds out on which edits figures and verdicts hang.
 type tracer struct {
@@ -129,7 +129,7 @@ func (t *tracer) cause(was, now state, of func(*trial) state) Cause {
 				c.Edits = fewer
 			}
 		}
-		c.Together = true
+		c.Any = true
 	}
 	if len(t.fixed) > 0 { // what is left when all others are taken back
 		if x := t.without(t.tried); x != nil && of(x).other(was) {

@@ -88,11 +88,11 @@ func (m *Move) Share() (float64, bool) {
 }
 
 // Cause says which edits something hangs on: indices of Edits. Each of them taken back makes
-// it another, or, where Together is set, only all of them taken back. Without edits it is
-// not known.
+// it another; where Any is set only all of them do, for any one is enough for it. Without
+// edits it is not known.
 type Cause struct {
-	Edits    []int
-	Together bool
+	Edits []int
+	Any   bool
 }
 
 // Effect is a figure that moved, in one direction and by one cause, of some runs.

@@ -49,7 +49,7 @@ func consequences(c *compare.Comparison, show finding.Severity) []consequence {
 	var list []consequence
 	under := func(cause compare.Cause) *consequence {
 		for i := range list {
-			if list[i].cause.Together == cause.Together && slices.Equal(list[i].cause.Edits, cause.Edits) {
+			if list[i].cause.Any == cause.Any && slices.Equal(list[i].cause.Edits, cause.Edits) {
 				return &list[i]
 			}
 		}
@@ -77,7 +77,7 @@ func consequences(c *compare.Comparison, show finding.Severity) []consequence {
 	return list
 }
 
-// words says on which edits something hangs: "1", "1 and 3", "1 and 2 together".
+// causeWords says on which edits something hangs: "1", "1 and 3", "1 or 2, any one being enough".
 func causeWords(c compare.Cause) string {
 	if len(c.Edits) == 0 {
 		return "not traced to an edit"
@@ -89,18 +89,18 @@ func causeWords(c compare.Cause) string {
 	if len(list) > 8 {
 		list = append(list[:7:7], fmt.Sprintf("%d more", len(list)-7))
 	}
-	s := and(list)
-	if c.Together {
-		s += " together"
+	if c.Any {
+		return enumerate(list, "or") + ", any one being enough"
 	}
-	return s
+	return enumerate(list, "and")
 }
 
-func and(list []string) string {
+// enumerate joins words with commas and a last word between them.
+func enumerate(list []string, word string) string {
 	if len(list) < 2 {
 		return strings.Join(list, "")
 	}
-	return strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
+	return strings.Join(list[:len(list)-1], ", ") + " " + word + " " + list[len(list)-1]
 }
 
 var (

@@ -51,12 +51,12 @@ type jsonChange struct {
 }
 
 type jsonCause struct {
-	Edits    []int `json:"edits"`
-	Together bool  `json:"together,omitempty"`
+	Edits []int `json:"edits"`
+	Any   bool  `json:"any,omitempty"`
 }
 
 func causeOf(c compare.Cause) jsonCause {
-	j := jsonCause{Edits: []int{}, Together: c.Together}
+	j := jsonCause{Edits: []int{}, Any: c.Any}
 	for _, e := range c.Edits {
 		j.Edits = append(j.Edits, e+1)
 	}
