@@ -297,17 +297,29 @@ func (p *pairing) properties(was, now *block) []Property {
 			likes[i] = take(func(x *design.Part) bool { return x.Kind == n.Kind })
 		}
 	}
-	for i := range now.parts {
-		n, w := &now.parts[i], likes[i]
-		name := partName(n)
-		if w == nil {
-			list = append(list, Property{Part: name, Now: summary(n), At: n.At})
-			continue
+	count := map[string]int{} // of parts of a kind, in the version that has more of them
+	for _, parts := range [][]design.Part{was.parts, now.parts} {
+		n := map[string]int{}
+		for i := range parts {
+			n[parts[i].Kind]++
+			count[parts[i].Kind] = max(count[parts[i].Kind], n[parts[i].Kind])
 		}
-		list = append(list, p.facts(name, w, n)...)
+	}
+	name := func(part *design.Part) string {
+		if part.Key == "" || count[part.Kind] == 1 {
+			return part.Kind
+		}
+		return part.Kind + " " + part.Key
+	}
+	for i := range now.parts {
+		if n, w := &now.parts[i], likes[i]; w == nil {
+			list = append(list, Property{Part: name(n), Now: summary(n), At: n.At})
+		} else {
+			list = append(list, p.facts(name(w), w, n)...)
+		}
 	}
 	for i := range left {
-		list = append(list, Property{Part: partName(&left[i]), Was: summary(&left[i]), WasAt: left[i].At})
+		list = append(list, Property{Part: name(&left[i]), Was: summary(&left[i]), WasAt: left[i].At})
 	}
 	return list
 }
@@ -337,13 +349,6 @@ func (p *pairing) facts(part string, was, now *design.Part) []Property {
 		}
 	}
 	return list
-}
-
-func partName(p *design.Part) string {
-	if p.Key == "" {
-		return p.Kind
-	}
-	return p.Kind + " " + p.Key
 }
 
 // summary is what a part states, in one line.

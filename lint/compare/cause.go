@@ -171,7 +171,8 @@ func (t *tracer) verdicts() {
 	}
 	for i := range t.c.Verdicts {
 		v := &t.c.Verdicts[i]
-		v.Cause = t.cause(stateOf(v.Was), stateOf(v.Now), func(x *trial) state {
+		figure := v.Status == Worsened || v.Status == Bettered
+		v.Cause = t.cause(stateOf(v.Was, figure), stateOf(v.Now, figure), func(x *trial) state {
 			like := -1
 			if v.Now != nil {
 				like = x.now[now[v.Now]]
@@ -181,7 +182,7 @@ func (t *tracer) verdicts() {
 			if like < 0 {
 				return state{}
 			}
-			return stateOf(&x.findings[like])
+			return stateOf(&x.findings[like], figure)
 		})
 	}
 }
@@ -196,12 +197,15 @@ type state struct {
 func (a state) other(b state) bool { return a.standing != b.standing || other(a.Maybe, b.Maybe) }
 
 // stateOf is how a finding stands, nil where there is none: its severity, whether it is
-// waived, its figure.
-func stateOf(f *finding.Finding) state {
+// waived, and its figure where it is about that.
+func stateOf(f *finding.Finding, figure bool) state {
 	if f == nil {
 		return state{}
 	}
-	s := state{1 + int(f.Severity), known(f)}
+	s := state{standing: 1 + int(f.Severity)}
+	if figure {
+		s.Maybe = known(f)
+	}
 	if f.Waived {
 		s.standing += 10
 	}

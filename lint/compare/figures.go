@@ -18,13 +18,13 @@ type figure struct {
 
 // figures are those that effects are told of, in the order in which they are told.
 var figures = []figure{
-	{Figure{"capacity_a", "capacity", quantity.Ampere, 1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.CapacityA }},
 	{Figure{"circuits", "circuits in the group", quantity.Unit{}, -1}, circuits},
+	{Figure{"capacity_a", "capacity", quantity.Ampere, 1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.CapacityA }},
 	{Figure{"design_current_a", "design current", quantity.Ampere, 0}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.Segment.DesignCurrentA }},
 	{Figure{"utilisation_percent", "utilisation", quantity.Percent, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.UtilisationPct() }},
 	{Figure{"conductor_c", "conductor temperature", quantity.Celsius, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.ConductorC }},
 	{Figure{"path_rise_percent", "rise of the path", quantity.Percent, -1}, func(v *assess.Review, a *assess.Run) quantity.Maybe { return v.Rises[a.Index].PathPercent }},
-	{Figure{"path_drop_percent", "drop of the path", quantity.Percent, -1}, func(v *assess.Review, a *assess.Run) quantity.Maybe { return v.Drops[a.Index].PathPercent }},
+	{Figure{"path_drop_percent", "drop of the path", quantity.Percent, -1}, drop},
 	{Figure{"fault_max_ka", "greatest fault", quantity.KiloAmp, 0}, fault(func(f *assess.Fault) quantity.Maybe { return f.Near.MaxA }, 1e-3)},
 	{Figure{"fault_min_ka", "least fault", quantity.KiloAmp, 1}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.MinA }, 1e-3)},
 	{Figure{"loop_ohm", "earth-fault loop", quantity.Ohm, -1}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.LoopOhm }, 1)},
@@ -37,6 +37,14 @@ func circuits(_ *assess.Review, a *assess.Run) quantity.Maybe {
 		return quantity.Maybe{}
 	}
 	return quantity.Of(float64(a.Sections[a.Governing].Group.Circuits))
+}
+
+// drop is that of the path to a run that something takes current through.
+func drop(v *assess.Review, a *assess.Run) quantity.Maybe {
+	if a.Segment.Takers == 0 {
+		return quantity.Maybe{}
+	}
+	return v.Drops[a.Index].PathPercent
 }
 
 // fault reads a figure of a run's faults, in the unit of its key.
