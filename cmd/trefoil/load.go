@@ -3,9 +3,11 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"math"
 	"os"
+	"path"
 	"path/filepath"
 	"sort"
 	"strconv"
@@ -108,10 +110,49 @@ func read(dir string, maxBytes limit) (*design.Design, error) {
 		}
 		d = design.ReadWith(filepath.ToSlash(dir), files, lib)
 	}
+	d.ReadProfile(func(name string) (*source.File, error) { return profile(dir, name) })
 	if d.Site() == nil && !d.Broken {
 		return nil, fmt.Errorf("%s holds %w, so it is no design; add site \"NAME\" { ratings = ... voltage_v = ... }", dir, errNoSite)
 	}
 	return d, nil
+}
+
+// profileBytes is the most that a load profile may hold.
+const profileBytes = 4 << 20
+
+// profile reads a load profile, which lies inside the design's directory, links followed.
+func profile(dir, name string) (*source.File, error) {
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return nil, fmt.Errorf("open the directory: %w", err)
+	}
+	defer root.Close()
+	text, err := readWithin(root, path.Clean(name), profileBytes)
+	if err != nil {
+		return nil, fmt.Errorf("read the load profile: %w", err)
+	}
+	return &source.File{Name: path.Join(filepath.ToSlash(dir), name), Bytes: text}, nil
+}
+
+// readWithin reads a regular file below a directory, and nothing outside of it.
+func readWithin(root *os.Root, name string, most int) ([]byte, error) {
+	info, err := root.Stat(name)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("%s is no regular file", name)
+	}
+	f, err := root.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	text, err := io.ReadAll(io.LimitReader(f, int64(most)+1))
+	if err == nil && len(text) > most {
+		err = fmt.Errorf("%s is larger than %d bytes", name, most)
+	}
+	return text, err
 }
 
 // directories turns what was named into the directories of designs, each once and
