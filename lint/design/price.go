@@ -15,13 +15,14 @@ import (
 // Price is one dated list of prices and labour times, of one origin and in one currency.
 type Price struct {
 	Object
-	Currency                      Text // three letters of ISO 4217
-	Date, Origin                  Text
-	LabourPerH                    Num
-	HeightFactors, AccessFactors  Sheet    // on labour along a route: from a height in m on; by name
-	Cables, Earths, Lugs, Lugging []Priced // Lugging: the time for one conductor, by its metal
-	Gland                         *Priced
-	Layings                       []Laying
+	Currency                     Text // three letters of ISO 4217
+	Date, Origin                 Text
+	LabourPerH                   Num
+	HeightFactors, AccessFactors Sheet // on labour along a route: from a height in m on; by name
+	Cables, Earths, Lugs, Tails  []Priced
+	Terminations                 []Priced // the time for one conductor, by its metal
+	Gland                        *Priced
+	Layings                      []Laying
 }
 
 // Priced is one thing with its price by size, or its time.
@@ -115,7 +116,8 @@ var priceSchema = &schema[Price]{kind: "price", fields: map[string]*field[Price]
 	"cable":       pricedBy("cable", "per_m", false, func(o *Price) *[]Priced { return &o.Cables }, nil),
 	"earth":       pricedBy("earth", "per_m", false, func(o *Price) *[]Priced { return &o.Earths }, metals),
 	"lug":         pricedBy("lug", "each", false, func(o *Price) *[]Priced { return &o.Lugs }, lugKinds),
-	"termination": pricedBy("termination", "hours", true, func(o *Price) *[]Priced { return &o.Lugging }, metals),
+	"tail":        pricedBy("tail", "each", false, func(o *Price) *[]Priced { return &o.Tails }, metals),
+	"termination": pricedBy("termination", "hours", true, func(o *Price) *[]Priced { return &o.Terminations }, metals),
 	"gland": {once: true, decode: func(r *reader, o *Price, b *hclBlock) {
 		o.Gland = &Priced{At: r.header(b)}
 		decodeBody(r, glandSchema, o.Gland, b)
@@ -277,7 +279,8 @@ func (p *Price) sheets(visit func(of, attr string, at source.Range, s *Sheet, by
 	things("cable", "per_m", p.Cables, false)
 	things("earth", "per_m", p.Earths, false)
 	things("lug", "each", p.Lugs, false)
-	things("termination", "hours", p.Lugging, true)
+	things("tail", "each", p.Tails, false)
+	things("termination", "hours", p.Terminations, true)
 	if g := p.Gland; g != nil {
 		visit("gland", "each", g.At, &g.Price, byLength, false)
 		visit("gland", "hours", g.At, &g.Hours, byLength, false)

@@ -82,7 +82,7 @@ func TestPrice(t *testing.T) {
 	if a := p.AccessFactors.Rows; len(a) != 1 || a[0].Name != "roof" {
 		t.Errorf("%+v", a)
 	}
-	if w := p.Lugging[0].Hours.Rows; len(w) != 1 || !w[0].Every || w[0].Value.Value != 0.25 {
+	if w := p.Terminations[0].Hours.Rows; len(w) != 1 || !w[0].Every || w[0].Value.Value != 0.25 {
 		t.Errorf("%+v", w)
 	}
 	if l := p.Layings[0]; l.PerM.Rows[0].From != 300 || !l.LidPerM.Rows[0].Every || l.FixingEach.Value != 3.2 {
