@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"path"
 	"path/filepath"
 	"strings"
@@ -19,16 +18,21 @@ import (
 	"trefoil/ratings/usertable"
 )
 
+// choose finds the rating set of a design on the disk.
+func choose(d *design.Design) (ratings.Set, []finding.Finding) {
+	return loader{store: disk{}}.choose(d)
+}
+
 // choose finds the rating set of a design: one of the program's, or the user's own
 // tables in a directory of the design, and lays capacity_tables over it.
-func choose(d *design.Design) (ratings.Set, []finding.Finding) {
+func (l loader) choose(d *design.Design) (ratings.Set, []finding.Finding) {
 	site := d.Site()
 	if site == nil || !site.Ratings.Known() {
 		return nil, nil
 	}
 	var set ratings.Set
 	if own := site.Ratings.Value; strings.HasPrefix(own, "./") {
-		u, faults := userTables(d, site.Ratings)
+		u, faults := l.userTables(d, site.Ratings)
 		if len(faults) > 0 {
 			return nil, faults
 		}
@@ -45,7 +49,7 @@ func choose(d *design.Design) (ratings.Set, []finding.Finding) {
 	if !site.CapacityTables.Known() {
 		return set, nil
 	}
-	u, faults := userTables(d, site.CapacityTables)
+	u, faults := l.userTables(d, site.CapacityTables)
 	if len(faults) > 0 {
 		return nil, faults
 	}
@@ -64,10 +68,10 @@ type userFiles struct {
 
 // userTables reads the tables of a directory that an attribute of the site names. It
 // lies inside the design's own directory, links followed.
-func userTables(d *design.Design, named design.Text) (*userFiles, []finding.Finding) {
+func (l loader) userTables(d *design.Design, named design.Text) (*userFiles, []finding.Finding) {
 	site := d.Site()
 	u := &userFiles{texts: map[string]*source.File{}}
-	texts, err := readTables(filepath.FromSlash(d.Dir), named.Value)
+	texts, err := readTables(l.store, filepath.FromSlash(d.Dir), named.Value)
 	if err != nil {
 		return nil, u.findings(named, site, err)
 	}
@@ -83,17 +87,17 @@ func userTables(d *design.Design, named design.Text) (*userFiles, []finding.Find
 }
 
 // readTables reads the *.csv files of a directory below dir, and nothing outside of it.
-func readTables(dir, below string) (map[string][]byte, error) {
+func readTables(s store, dir, below string) (map[string][]byte, error) {
 	below = path.Clean(below)
 	if !fs.ValidPath(below) {
 		return nil, fmt.Errorf("%s is no directory inside of the design's own", below)
 	}
-	root, err := os.OpenRoot(dir)
+	root, err := s.Within(dir)
 	if err != nil {
 		return nil, fmt.Errorf("open the directory: %w", err)
 	}
 	defer root.Close()
-	entries, err := fs.ReadDir(root.FS(), below)
+	entries, err := root.ReadDir(below)
 	if err != nil {
 		return nil, fmt.Errorf("read the tables: %w", err)
 	}

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"math"
 	"os"
@@ -41,9 +40,18 @@ func withMaxBytes(c *cobra.Command, l *limit) {
 	c.Flags().Var(l, "max-bytes", "the largest file that is read")
 }
 
+// loader reads designs from a store.
+type loader struct {
+	store
+	maxBytes limit
+}
+
+// hcl lists the *.hcl files of a directory of the disk.
+func hcl(dir string) ([]string, error) { return loader{store: disk{}}.hcl(dir) }
+
 // hcl lists the *.hcl files of a directory in name order.
-func hcl(dir string) ([]string, error) {
-	entries, err := os.ReadDir(dir)
+func (l loader) hcl(dir string) ([]string, error) {
+	entries, err := l.ReadDir(dir)
 	if err != nil {
 		return nil, err
 	}
@@ -57,39 +65,58 @@ func hcl(dir string) ([]string, error) {
 	return names, nil
 }
 
-// readFile reads one file of a design, up to a number of bytes.
+// readFile reads one file of a design from the disk.
 func readFile(name string, maxBytes limit) (*source.File, error) {
-	info, err := os.Stat(name)
+	return loader{disk{}, maxBytes}.readFile(name)
+}
+
+// readFile reads one file of a design, up to a number of bytes.
+func (l loader) readFile(name string) (*source.File, error) {
+	info, err := l.Stat(name)
 	if err != nil {
 		return nil, fmt.Errorf("read a design file: %w", err)
 	}
 	if !info.Mode().IsRegular() {
 		return nil, fmt.Errorf("read %s: it is no regular file; rename it if it does not belong to the design", name)
 	}
-	if info.Size() > int64(maxBytes) {
-		return nil, fmt.Errorf("read %s: it holds %d bytes, and --max-bytes allows %d", name, info.Size(), maxBytes)
+	size, text := info.Size(), []byte(nil)
+	if size <= int64(l.maxBytes) {
+		if text, err = bounded(l, name, size, int64(l.maxBytes)); err != nil {
+			return nil, fmt.Errorf("read a design file: %w", err)
+		}
+		size = int64(len(text))
 	}
-	text, err := os.ReadFile(name)
-	if err != nil {
-		return nil, fmt.Errorf("read a design file: %w", err)
+	if size > int64(l.maxBytes) {
+		return nil, fmt.Errorf("read %s: it holds %d bytes, and --max-bytes allows %d", name, size, l.maxBytes)
 	}
 	return &source.File{Name: filepath.ToSlash(name), Bytes: text}, nil
 }
 
-// load reads and assesses the design in a directory.
+// load reads and assesses the design in a directory of the disk.
 func load(dir string, maxBytes limit) (*assess.Review, error) {
-	d, err := read(dir, maxBytes)
+	return loader{disk{}, maxBytes}.load(dir)
+}
+
+// load reads and assesses the design in a directory.
+func (l loader) load(dir string) (*assess.Review, error) {
+	d, err := l.read(dir)
 	if err != nil {
 		return nil, err
 	}
-	return assess.Assess(d, choose), nil
+	return assess.Assess(d, l.choose), nil
 }
 
 // errNoSite says that a directory holds HCL but no design.
 var errNoSite = errors.New("no site block")
 
+// read reads the design in a directory of the disk.
 func read(dir string, maxBytes limit) (*design.Design, error) {
-	names, err := hcl(dir)
+	return loader{disk{}, maxBytes}.read(dir)
+}
+
+// read reads the design in a directory, with the library that it names.
+func (l loader) read(dir string) (*design.Design, error) {
+	names, err := l.hcl(dir)
 	if err != nil {
 		return nil, fmt.Errorf("read the design: %w", err)
 	}
@@ -98,19 +125,19 @@ func read(dir string, maxBytes limit) (*design.Design, error) {
 	}
 	files := make([]*source.File, len(names))
 	for i, n := range names {
-		if files[i], err = readFile(n, maxBytes); err != nil {
+		if files[i], err = l.readFile(n); err != nil {
 			return nil, err
 		}
 	}
 	d := design.Read(filepath.ToSlash(dir), files)
 	if s := d.Site(); s != nil && s.Library.Known() {
-		lib, err := library(dir, s, maxBytes)
+		lib, err := l.library(dir, s)
 		if err != nil {
 			return nil, err
 		}
 		d = design.ReadWith(filepath.ToSlash(dir), files, lib)
 	}
-	d.ReadProfile(func(name string) (*source.File, error) { return profile(dir, name) })
+	d.ReadProfile(func(name string) (*source.File, error) { return l.profile(dir, name) })
 	if d.Site() == nil && !d.Broken {
 		return nil, fmt.Errorf("%s holds %w, so it is no design; add site \"NAME\" { ratings = ... voltage_v = ... }", dir, errNoSite)
 	}
@@ -121,8 +148,8 @@ func read(dir string, maxBytes limit) (*design.Design, error) {
 const profileBytes = 4 << 20
 
 // profile reads a load profile, which lies inside the design's directory, links followed.
-func profile(dir, name string) (*source.File, error) {
-	root, err := os.OpenRoot(dir)
+func (l loader) profile(dir, name string) (*source.File, error) {
+	root, err := l.Within(dir)
 	if err != nil {
 		return nil, fmt.Errorf("open the directory: %w", err)
 	}
@@ -132,27 +159,6 @@ func profile(dir, name string) (*source.File, error) {
 		return nil, fmt.Errorf("read the load profile: %w", err)
 	}
 	return &source.File{Name: path.Join(filepath.ToSlash(dir), name), Bytes: text}, nil
-}
-
-// readWithin reads a regular file below a directory, and nothing outside of it.
-func readWithin(root *os.Root, name string, most int) ([]byte, error) {
-	info, err := root.Stat(name)
-	if err != nil {
-		return nil, err
-	}
-	if !info.Mode().IsRegular() {
-		return nil, fmt.Errorf("%s is no regular file", name)
-	}
-	f, err := root.Open(name)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	text, err := io.ReadAll(io.LimitReader(f, int64(most)+1))
-	if err == nil && len(text) > most {
-		err = fmt.Errorf("%s is larger than %d bytes", name, most)
-	}
-	return text, err
 }
 
 // directories turns what was named into the directories of designs, each once and

@@ -58,17 +58,40 @@ type Economy struct {
 
 var lugKinds = []string{"bimetal", "copper", "aluminium", "ferrule"}
 
-// pricedBy reads the blocks of one kind of thing, which a label names.
-func pricedBy(kind, attr string, hours bool, list func(*Price) *[]Priced, words []string) *nested[Price] {
-	get := func(o *Priced) *Sheet { return &o.Price }
+// thing is a kind of block of a price list that prices one thing by its conductor size.
+type thing struct {
+	*schema[Priced]
+	attr  string
+	hours bool     // it is a time
+	words []string // that its label may be; any where there are none
+	list  func(*Price) *[]Priced
+	sheet func(*Priced) *Sheet
+}
+
+func thingOf(kind, attr string, hours bool, words []string, list func(*Price) *[]Priced) *thing {
+	t := &thing{attr: attr, hours: hours, words: words, list: list, sheet: func(o *Priced) *Sheet { return &o.Price }}
 	if hours {
-		get = func(o *Priced) *Sheet { return &o.Hours }
+		t.sheet = func(o *Priced) *Sheet { return &o.Hours }
 	}
-	s := &schema[Priced]{kind: kind, fields: map[string]*field[Priced]{attr: sheet(get, bySize)}}
-	return labelled(many(s, list, func(r *reader, o *Price, e *Priced, b *hclBlock) {
+	t.schema = &schema[Priced]{kind: kind, fields: map[string]*field[Priced]{attr: sheet(t.sheet, bySize)}}
+	return t
+}
+
+// things lists them.
+var things = []*thing{
+	thingOf("cable", "per_m", false, nil, func(o *Price) *[]Priced { return &o.Cables }),
+	thingOf("earth", "per_m", false, metals, func(o *Price) *[]Priced { return &o.Earths }),
+	thingOf("lug", "each", false, lugKinds, func(o *Price) *[]Priced { return &o.Lugs }),
+	thingOf("tail", "each", false, metals, func(o *Price) *[]Priced { return &o.Tails }),
+	thingOf("termination", "hours", true, metals, func(o *Price) *[]Priced { return &o.Terminations }),
+}
+
+// read reads its blocks, each named by its label.
+func (t *thing) read() *nested[Price] {
+	return labelled(many(t.schema, t.list, func(r *reader, o *Price, e *Priced, b *hclBlock) {
 		e.At, e.Name = r.header(b), b.Labels[0]
-		all := *list(o)
-		r.once(kind, b, words, slices.ContainsFunc(all[:len(all)-1], func(x Priced) bool { return x.Name == e.Name }))
+		all := *t.list(o)
+		r.once(t.kind, b, t.words, slices.ContainsFunc(all[:len(all)-1], func(x Priced) bool { return x.Name == e.Name }))
 	}))
 }
 
@@ -112,21 +135,25 @@ var priceSchema = &schema[Price]{kind: "price", fields: map[string]*field[Price]
 	"labour_per_h":   num(func(o *Price) *Num { return &o.LabourPerH }, 0, most),
 	"height_factors": sheet(func(o *Price) *Sheet { return &o.HeightFactors }, byLength),
 	"access_factors": sheet(func(o *Price) *Sheet { return &o.AccessFactors }, byName),
-}, blocks: map[string]*nested[Price]{
-	"cable":       pricedBy("cable", "per_m", false, func(o *Price) *[]Priced { return &o.Cables }, nil),
-	"earth":       pricedBy("earth", "per_m", false, func(o *Price) *[]Priced { return &o.Earths }, metals),
-	"lug":         pricedBy("lug", "each", false, func(o *Price) *[]Priced { return &o.Lugs }, lugKinds),
-	"tail":        pricedBy("tail", "each", false, func(o *Price) *[]Priced { return &o.Tails }, metals),
-	"termination": pricedBy("termination", "hours", true, func(o *Price) *[]Priced { return &o.Terminations }, metals),
-	"gland": {once: true, decode: func(r *reader, o *Price, b *hclBlock) {
-		o.Gland = &Priced{At: r.header(b)}
-		decodeBody(r, glandSchema, o.Gland, b)
-	}},
-	"laying": labelled(many(layingSchema, func(o *Price) *[]Laying { return &o.Layings }, func(r *reader, o *Price, l *Laying, b *hclBlock) {
-		l.At, l.Laid = r.header(b), b.Labels[0]
-		r.once("laying", b, layings, slices.ContainsFunc(o.Layings[:len(o.Layings)-1], func(x Laying) bool { return x.Laid == l.Laid }))
-	})),
-}}
+}, blocks: priceBlocks()}
+
+// priceBlocks lists the blocks of a price list.
+func priceBlocks() map[string]*nested[Price] {
+	blocks := map[string]*nested[Price]{
+		"gland": {once: true, decode: func(r *reader, o *Price, b *hclBlock) {
+			o.Gland = &Priced{At: r.header(b)}
+			decodeBody(r, glandSchema, o.Gland, b)
+		}},
+		"laying": labelled(many(layingSchema, func(o *Price) *[]Laying { return &o.Layings }, func(r *reader, o *Price, l *Laying, b *hclBlock) {
+			l.At, l.Laid = r.header(b), b.Labels[0]
+			r.once("laying", b, layings, slices.ContainsFunc(o.Layings[:len(o.Layings)-1], func(x Laying) bool { return x.Laid == l.Laid }))
+		})),
+	}
+	for _, t := range things {
+		blocks[t.kind] = t.read()
+	}
+	return blocks
+}
 
 var economySchema = &schema[Economy]{kind: "economy", fields: map[string]*field[Economy]{
 	"currency":              text(func(o *Economy) *Text { return &o.Currency }).must(),
@@ -267,20 +294,12 @@ func (d *Design) pricedTwice() {
 func (p *Price) sheets(visit func(of, attr string, at source.Range, s *Sheet, by keyed, must bool)) {
 	visit("", "height_factors", p.At, &p.HeightFactors, byLength, false)
 	visit("", "access_factors", p.At, &p.AccessFactors, byName, false)
-	things := func(kind, attr string, list []Priced, hours bool) {
+	for _, t := range things {
+		list := *t.list(p)
 		for i := range list {
-			s := &list[i].Price
-			if hours {
-				s = &list[i].Hours
-			}
-			visit(kind+" "+strconv.Quote(list[i].Name), attr, list[i].At, s, bySize, true)
+			visit(t.kind+" "+strconv.Quote(list[i].Name), t.attr, list[i].At, t.sheet(&list[i]), bySize, true)
 		}
 	}
-	things("cable", "per_m", p.Cables, false)
-	things("earth", "per_m", p.Earths, false)
-	things("lug", "each", p.Lugs, false)
-	things("tail", "each", p.Tails, false)
-	things("termination", "hours", p.Terminations, true)
 	if g := p.Gland; g != nil {
 		visit("gland", "each", g.At, &g.Price, byLength, false)
 		visit("gland", "hours", g.At, &g.Hours, byLength, false)

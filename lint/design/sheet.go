@@ -32,6 +32,34 @@ type Row struct {
 	Value Num
 }
 
+// text is the sheet as HCL writes it; "" where a row is not usable.
+func (s *Sheet) text() string {
+	list := make([]string, len(s.Rows))
+	for i := range s.Rows {
+		row := &s.Rows[i]
+		switch {
+		case !row.Value.Known():
+			return ""
+		case row.Every:
+			return numberText(row.Value.Value)
+		case row.plain():
+			list[i] = row.Name + " = " + numberText(row.Value.Value)
+		default:
+			list[i] = strconv.Quote(row.Name) + " = " + numberText(row.Value.Value)
+		}
+	}
+	return "{ " + strings.Join(list, ", ") + " }"
+}
+
+// plain says that a key needs no quotes.
+func (r *Row) plain() bool {
+	if hclsyntax.ValidIdentifier(r.Name) {
+		return true
+	}
+	_, err := strconv.ParseFloat(r.Name, 64)
+	return err == nil
+}
+
 // What the rows of a sheet go by.
 type keyed uint8
 
