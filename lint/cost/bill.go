@@ -61,14 +61,16 @@ func (b *Book) Route(v *assess.Review, shared *assess.Shared) Route {
 			item.Lack = gap
 		}
 		_, e, ok := price.least(mm)
-		r.Items = put(r.Items, item.priced(e, ok, func() string {
-			if !mm.Known && len(price[0].steps)+len(price[1].steps) > 0 {
-				return fmt.Sprintf("no price for %s: route %q states no width or bore", item.text(), route.Name)
-			}
-			return b.noPrice(&item)()
-		}))
+		item = item.priced(e, ok, b.noPrice(&item))
+		if count.Known && !ok && !mm.Known && price.stepped() {
+			item.Lack, item.Unpriced = fmt.Sprintf("route %q states no width or bore to price its %s by", route.Name, kind.What()), false
+		}
 		_, h, ok := hours.least(mm)
-		r.Items = put(r.Items, b.work(Item{Kind: labour, Name: route.Laid.Value, MM: mm.Value}, count, h, ok, factor, cmp.Or(gap, why)))
+		work := b.work(Item{Kind: labour, Name: route.Laid.Value, MM: mm.Value}, count, h, ok, factor, cmp.Or(gap, why))
+		if count.Known && !ok && !mm.Known && hours.stepped() {
+			work.Lack, work.Unpriced = fmt.Sprintf("route %q states no width or bore to find the hours of its %s by", route.Name, kind.What()), false
+		}
+		r.Items = put(put(r.Items, item), work)
 	}
 	gap := ""
 	metres := r.LengthM

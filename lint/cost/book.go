@@ -160,6 +160,9 @@ func (t *tariff) last(x float64) (entry, bool) {
 	})
 }
 
+// stepped says that some list has it by width, bore or diameter.
+func (t *tariff) stepped() bool { return len(t[0].steps)+len(t[1].steps) > 0 }
+
 // empty says that no list has any row of it.
 func (t *tariff) empty() bool {
 	for i := range t {
@@ -262,7 +265,7 @@ func (b *Book) output(d *design.Design) {
 			b.OutputBy = "capacity_factor and loss_factor are not both known"
 			return
 		}
-		b.Output, b.OutputBy = economy.Factors{Capacity: e.CapacityFactor.Value, Loss: e.LossFactor.Value}, e.FactorsOrigin.Value
+		b.Output, b.OutputBy = economy.Factors{Capacity: e.CapacityFactor.Value, Loss: e.LossFactor.Value}, fmt.Sprintf("capacity factor %g, loss factor %g (%s)", e.CapacityFactor.Value, e.LossFactor.Value, e.FactorsOrigin.Value)
 	case e != nil && e.PeakShare.Known():
 		b.Output = economy.HalfSine(UsualDayH, e.PeakShare.Value)
 		b.OutputBy = fmt.Sprintf("a half-sine of %d h a day with its peak at %g of rated output, as stated", UsualDayH, e.PeakShare.Value)

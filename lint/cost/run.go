@@ -127,7 +127,7 @@ func (t *Totals) merge(o *Totals) {
 
 // Run is what one run needs and costs, without the supports of its routes.
 type Run struct {
-	Index int
+	Run   *design.Run
 	Items []Item
 	Totals
 	CableM  Sum // of cables and single cores, the earth conductor by itself included
@@ -220,7 +220,7 @@ func (b *Book) work(i Item, count quantity.Maybe, each entry, ok bool, factor fl
 // Run counts one run as it is assessed, and prices it. It makes no maps, so that many
 // variants of a run can be asked for.
 func (b *Book) Run(v *assess.Review, a *assess.Run) Run {
-	r := Run{Index: a.Index, Items: make([]Item, 0, 16)}
+	r := Run{Run: a.Run, Items: make([]Item, 0, 16)}
 	if !a.Usable() {
 		r.uncounted(fmt.Sprintf("the cable or the size of run %q is not known", a.Run.Name))
 		return r
@@ -326,11 +326,18 @@ func (b *Book) body(r *Run, a *assess.Run, s *assess.Section, p *assess.Piece, n
 		if p.Gap != nil && p.Gap.Reason != "" {
 			why = fmt.Sprintf("run %q: %s", a.Run.Name, p.Gap.Reason)
 		}
-		kind := Cable
+		kind, metal := Cable, a.Cable.Conductor.Value
 		if p.Earth {
 			kind = Earth
+			if m := a.Run.EarthConductor; m.Known() {
+				metal = m.Value
+			}
+			name = metal
 		}
 		r.Items = put(r.Items, Item{Kind: kind, Name: name, Lack: why})
+		for _, s := range []*Sum{&r.CableM, &r.CableKg, r.metal(metal), &r.Labour, &r.Hours} {
+			s.Lacks++
+		}
 		return
 	}
 	item := Item{Kind: Cable, Name: name, Size: p.Size}
@@ -371,6 +378,14 @@ func (b *Book) body(r *Run, a *assess.Run, s *assess.Section, p *assess.Piece, n
 	r.Items = put(r.Items, b.work(work, m, hours, ok, factor, cmp.Or(why, item.Lack)))
 }
 
+// metal is the mass that a metal adds to.
+func (r *Run) metal(name string) *Sum {
+	if name == "aluminium" {
+		return &r.AluminiumKg
+	}
+	return &r.CopperKg
+}
+
 // metal adds the mass of the conductors of one kind of cable.
 func (b *Book) metal(r *Run, a *assess.Run, p *assess.Piece, m quantity.Maybe) {
 	if !m.Known {
@@ -379,11 +394,11 @@ func (b *Book) metal(r *Run, a *assess.Run, p *assess.Piece, m quantity.Maybe) {
 		return
 	}
 	for _, c := range cores(a, p) {
-		kg, ok := conductor.MetalKgM(c.metal, c.size.MM2)
-		sum := &r.CopperKg
-		if c.metal == "aluminium" {
-			sum = &r.AluminiumKg
+		if c.count == 0 {
+			continue
 		}
+		kg, ok := conductor.MetalKgM(c.metal, c.size.MM2)
+		sum := r.metal(c.metal)
 		if !ok {
 			sum.Lacks++
 			continue
