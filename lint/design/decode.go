@@ -74,6 +74,7 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 				next = fmt.Sprintf("%s is a block: write %s { ... }", name, name)
 			}
 			r.fault("unknown-word", r.rng(a.NameRange), fmt.Sprintf("a %s has no attribute %q", s.kind, name), next)
+			r.offer(RightWord(r.rng(a.NameRange), name, sureField(s, b.Body, name)))
 			continue
 		}
 		readAttribute(r, f, o, name, a.Expr, r.rng(a.SrcRange))
@@ -100,6 +101,7 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 				next = fmt.Sprintf("%s is an attribute: write %s = ...", inner.Type, inner.Type)
 			}
 			r.fault("unknown-word", r.rng(inner.TypeRange), fmt.Sprintf("a %s has no block %q", s.kind, inner.Type), next)
+			r.offer(RightWord(r.rng(inner.TypeRange), inner.Type, sureBlock(s, b.Body, inner.Type)))
 			continue
 		}
 		if n.once && slices.ContainsFunc(b.Body.Blocks[:i], func(o *hclBlock) bool { return o.Type == inner.Type }) {
@@ -268,6 +270,12 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 		if why != "" {
 			why, next, _ := strings.Cut(why, "\n")
 			r.fault("value-impossible", at, fmt.Sprintf("%s is %s; %s", name, show(v), why), next)
+			switch {
+			case f.num != nil || f.flag != nil:
+				r.unquoted(expr, v)
+			case len(f.words) > 0:
+				r.rightWords(expr, f.words)
+			}
 		}
 	})
 }
@@ -499,6 +507,7 @@ func (r *reader) accept(l Link, kinds []string, set func(Link)) {
 		}
 	}
 	r.fault("unknown-reference", l.At, fmt.Sprintf("%s names no kind of block", shorten(l.Subject())), suggest(l.Kind, kinds))
+	r.mend(l.At, l.Kind, kinds)
 }
 
 func shorten(s string) string {
@@ -660,5 +669,6 @@ func (r *reader) block(b *hclBlock) any {
 	}
 	r.subject = ""
 	r.fault("unknown-word", r.rng(b.TypeRange), fmt.Sprintf("%q is no kind of block", b.Type), suggest(b.Type, allKinds))
+	r.mend(r.rng(b.TypeRange), b.Type, allKinds)
 	return nil
 }

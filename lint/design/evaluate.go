@@ -231,6 +231,7 @@ func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, e
 			}
 			if ok && !env.lets[step.Name] {
 				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, keysOf(env.lets)))
+				r.mend(at, step.Name, keysOf(env.lets))
 				return cty.NilVal, false
 			}
 		case "copy":
@@ -243,6 +244,7 @@ func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, e
 				r.fault("value-impossible", at, fmt.Sprintf("%s cannot stand in an expression here", shorten(at.Text())), "use let for a value that several blocks share")
 			} else {
 				r.fault("unknown-reference", at, fmt.Sprintf("%q is not known", root), suggest(root, append([]string{"let", "copy"}, allKinds...)))
+				r.mend(at, root, append([]string{"let", "copy"}, allKinds...))
 			}
 			return cty.NilVal, false
 		}

@@ -688,7 +688,7 @@ func (d *Design) connect() {
 // unknownTarget tells a reference to a block that is not there, with near names
 // for the first few of them.
 func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
-	next := ""
+	next, fixes := "", []finding.Fix(nil)
 	if d.sets[name{l.Kind, l.Name}] {
 		next = fmt.Sprintf(`%s is a set of copies: write %s["KEY"] or %s[copy.key]`, l.Subject(), l.Subject(), l.Subject())
 	} else if d.suggested < 50 {
@@ -702,12 +702,13 @@ func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
 				sort.Strings(list)
 			}
 		}
-		next = suggest(l.Name, d.names[l.Kind])
+		next, fixes = suggest(l.Name, d.names[l.Kind]), rightName(at, l, d.names[l.Kind])
 		if next == "" {
 			next = fmt.Sprintf("declare %s %q, or correct the name", l.Kind, l.Name)
 		}
 	}
 	r.fault("unknown-reference", at, fmt.Sprintf("%s %q is not declared", l.Kind, l.Name), next)
+	r.offer(fixes)
 }
 
 // tidy sorts the faults and drops those that copies of one block repeat.
