@@ -558,8 +558,13 @@ func placed(r *design.Route) bool {
 	return r.Lid.Known() && r.Spacing.Known() && r.Vertical.Known() && r.Sun.Known() && r.Ducts.Known()
 }
 
-// rate works out capacity and impedance of every section of a run.
+// rate works out capacity and impedance of every section of a run among its neighbours.
 func (v *Review) rate(a *Run) {
+	v.rateAmong(a, func(s *Section) { v.group(a, s, nil, "") })
+}
+
+// rateAmong does so in the company that group puts into each section.
+func (v *Review) rateAmong(a *Run, group func(*Section)) {
 	if v.Set == nil || !usable(a) {
 		return
 	}
@@ -575,7 +580,7 @@ func (v *Review) rate(a *Run) {
 		if own := a.Size(s.Section); own != c.Size {
 			c = v.circuit(a, own)
 		}
-		v.group(a, s, nil, "")
+		group(s)
 		p := v.place(s.Route)
 		v.rateSection(a, s, c, p)
 		if s.Known {

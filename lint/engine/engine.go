@@ -131,6 +131,7 @@ func Check(v *assess.Review, rules []*Rule, opt Options) *Result {
 	}
 	waive(res, rules, opt.Today)
 	finding.Sort(res.Findings)
+	finding.Identify(res.Findings)
 	return res
 }
 

@@ -107,6 +107,8 @@ type Finding struct {
 
 	Waived bool
 	Waiver string // why it is waived: reason and who approved it
+
+	Fingerprint string // by which it is known again in another version of the design
 }
 
 // Sort orders findings by file, offset, rule, subject and message.

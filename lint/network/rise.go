@@ -6,6 +6,7 @@ import (
 	"math/cmplx"
 	"slices"
 
+	"trefoil/lint/design"
 	"trefoil/ratings/quantity"
 )
 
@@ -156,6 +157,54 @@ func (t *Tree) reset(rises []Rise, runs []int, z func(run int) Impedance, by car
 		}
 	}
 }
+
+// Component of a rise: a phase, L1 to L3, or a voltage between two lines, L1-L2, L2-L3, L3-L1.
+type Component int
+
+// WorstComponent is the one in which the source with the greatest rise has it; false where
+// no rise of a source is known.
+func (t *Tree) WorstComponent(rises []Rise) (Component, bool) {
+	worst, at := math.Inf(-1), -1
+	for n := range t.Nodes {
+		s := t.Nodes[n].Source
+		up := t.Nodes[n].Up
+		if s == nil || up < 0 || !rises[up].reach {
+			continue
+		}
+		first, last := 0, 2
+		if i := index(t.phase[s]); i >= 0 {
+			first, last = i, i
+		}
+		for k := first; k <= last; k++ {
+			if rises[up].path[k] > worst {
+				worst, at = rises[up].path[k], k
+			}
+		}
+	}
+	return Component(at), at >= 0
+}
+
+// Bound says that the rise at a source is held against limits in a component.
+func (t *Tree) Bound(s *design.Source, c Component) bool {
+	i := index(t.phase[s])
+	return i == int(c) || i < 0 && c < 3
+}
+
+// OwnRise is what a run of an impedance adds to the rise behind it, percent of nominal.
+func (t *Tree) OwnRise(run int, z Impedance, c Component) (percent float64, known bool) {
+	if !t.VoltageV.Known {
+		return 0, false
+	}
+	var r Rise
+	t.ownRise(&r, run, &z, rising)
+	return r.own[c], r.known
+}
+
+// Order lists the nodes, each after the one that feeds it.
+func (t *Tree) Order() []int { return t.order }
+
+// Ways lists the nodes that a node feeds.
+func (t *Tree) Ways(node int) []int { return t.ways[node] }
 
 // Below lists the nodes behind some runs, each once and after the one that feeds it.
 func (t *Tree) Below(runs []int) []int {

@@ -94,6 +94,8 @@ type jsonFinding struct {
 	Waiver    string             `json:"waiver,omitempty"`
 	Memory    []string           `json:"memory,omitempty"`
 	Fixes     []jsonFix          `json:"fixes,omitempty"`
+
+	Fingerprint string `json:"fingerprint,omitempty"`
 }
 
 // Document is what check writes: one design, or several under designs.
@@ -138,7 +140,7 @@ func convert(r *engine.Result) []jsonFinding {
 		f := &r.Findings[i]
 		j := jsonFinding{
 			Rule: f.Rule, Severity: f.Severity.String(), Message: f.Message, Next: f.Next, Subject: f.Subject,
-			Figures: map[string]float64{}, Related: []jsonPlace{}, Waived: f.Waived, Waiver: f.Waiver, Memory: f.Memory,
+			Figures: map[string]float64{}, Related: []jsonPlace{}, Waived: f.Waived, Waiver: f.Waiver, Memory: f.Memory, Fingerprint: f.Fingerprint,
 		}
 		if f.At.File != nil {
 			from, to := f.At.File.Position(f.At.Start), f.At.File.Position(f.At.End)
