@@ -40,11 +40,13 @@ func Sure(word string, candidates []string) string {
 }
 
 func slip(word, right string) bool {
-	if fold(word) == fold(right) {
+	a, b := portions(word), portions(right)
+	switch {
+	case !slices.Equal(counts(word), counts(right)):
+		return false
+	case strings.Join(a, "") == strings.Join(b, ""):
 		return true
-	}
-	a, b := parts(word), parts(right)
-	if len(a) != len(b) || digits(word) != digits(right) {
+	case len(a) != len(b):
 		return false
 	}
 	differ := 0
@@ -66,21 +68,14 @@ func slip(word, right string) bool {
 	return differ == 1
 }
 
-// parts are the stretches of letters and digits of a word, in small letters.
-func parts(word string) []string { return strings.FieldsFunc(strings.ToLower(word), between) }
-
-// fold is a word without what holds its parts together.
-func fold(word string) string { return strings.Join(parts(word), "") }
+// portions are the stretches of letters and digits of a word, in small letters.
+func portions(word string) []string { return strings.FieldsFunc(strings.ToLower(word), between) }
 
 func between(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) }
 
-func digits(word string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsDigit(r) {
-			return r
-		}
-		return -1
-	}, word)
+// counts are the whole numbers in a word: inv-1-1 has two, inv-11 has one.
+func counts(word string) []string {
+	return strings.FieldsFunc(word, func(r rune) bool { return !unicode.IsDigit(r) })
 }
 
 // RightWord is the fix that puts another phrase in the place of one in a stretch of text;
