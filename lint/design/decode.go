@@ -50,13 +50,15 @@ func (r *reader) fault(rule string, at source.Range, message, next string) {
 
 func (r *reader) rng(h hcl.Range) source.Range { return syntax.Range(r.file, h) }
 
-// header is the first line of a block.
-func (r *reader) header(b *hclBlock) source.Range {
+// whole is a block from its first word to its closing brace.
+func (r *reader) whole(b *hclBlock) source.Range {
 	at := r.rng(b.Range())
-	whole := at
-	whole.End = uint32(max(int(at.Start), min(b.CloseBraceRange.End.Byte, len(r.file.Bytes))))
-	return whole.FirstLine()
+	at.End = uint32(max(int(at.Start), min(b.CloseBraceRange.End.Byte, len(r.file.Bytes))))
+	return at
 }
+
+// header is the first line of a block.
+func (r *reader) header(b *hclBlock) source.Range { return r.whole(b).FirstLine() }
 
 func (r *reader) label(b *hclBlock, i int) source.Range { return r.rng(b.LabelRanges[i]) }
 
@@ -571,8 +573,7 @@ func keyText(v cty.Value) (string, bool) {
 func (r *reader) object(o *Object, b *hclBlock, needsName bool) {
 	o.Kind = b.Type
 	o.At = r.header(b)
-	o.Whole = r.rng(b.Range())
-	o.Whole.End = uint32(max(int(o.Whole.Start), min(b.CloseBraceRange.End.Byte, len(r.file.Bytes))))
+	o.Whole = r.whole(b)
 	r.subject = b.Type
 	switch {
 	case len(b.Labels) == 0 && needsName:

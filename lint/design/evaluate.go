@@ -411,7 +411,7 @@ func (r *reader) constants(attrs []letAttr) (*environment, []Constant) {
 		}
 		byName[a.name] = a
 		env.lets[a.name] = true
-		list = append(list, Constant{Name: a.name, At: a.at})
+		list = append(list, Constant{Name: a.name, At: a.at, Cut: a.cut})
 	}
 	values := map[string]cty.Value{}
 	state := map[string]int{} // 1 being worked out, 2 done
@@ -467,6 +467,7 @@ type letAttr struct {
 	name string
 	file *source.File
 	at   source.Range
+	cut  source.Range
 	expr hclsyntax.Expression
 }
 

@@ -18,8 +18,9 @@ import (
 
 // Sure gives the one candidate that a misspelt word stands for, "" where that is open.
 // It is meant to be put in without asking, so it is far stricter than a suggestion: the
-// words differ in blanks or case alone, or else in one of the parts that hyphens and the
-// like hold together, and there by one letter (two in a long part) or by their order.
+// words differ in hyphens or case alone, or else in one of the parts that hyphens and the
+// like hold together, and there by one letter (two in a long part), by the order of the
+// letters or by a doubled one.
 // Digits and short parts tell things apart, as units and the numbers of boards do, and are
 // never taken for a slip.
 func Sure(word string, candidates []string) string {
@@ -61,12 +62,15 @@ func slip(word, right string) bool {
 			most = 2
 		}
 		near := min(x, y) >= 4 && levenshtein.Distance(a[i], b[i], nil) <= most
-		if !near && !(x >= 3 && swapped(a[i], b[i])) {
+		if !near && !(min(x, y) >= 3 && (swapped(a[i], b[i]) || squeezed(a[i]) == squeezed(b[i]))) {
 			return false
 		}
 	}
 	return differ == 1
 }
+
+// squeezed is a word without its doubled letters.
+func squeezed(word string) string { return string(slices.Compact([]rune(word))) }
 
 // portions are the stretches of letters and digits of a word, in small letters.
 func portions(word string) []string { return strings.FieldsFunc(strings.ToLower(word), between) }

@@ -151,7 +151,11 @@ func decodePiece(p syntax.Piece) *chunk {
 			attrs := slices.Collect(maps.Values(b.Body.Attributes))
 			sort.Slice(attrs, func(i, j int) bool { return attrs[i].NameRange.Start.Byte < attrs[j].NameRange.Start.Byte })
 			for _, a := range attrs {
-				c.lets = append(c.lets, letAttr{name: a.Name, file: p.File, at: r.rng(a.SrcRange), expr: a.Expr})
+				at := r.rng(a.SrcRange)
+				c.lets = append(c.lets, letAttr{name: a.Name, file: p.File, at: at, cut: at, expr: a.Expr})
+				if len(attrs) == 1 && len(b.Body.Blocks) == 0 {
+					c.lets[len(c.lets)-1].cut = r.whole(b)
+				}
 			}
 			for _, inner := range b.Body.Blocks {
 				r.fault("unknown-word", r.rng(inner.TypeRange), "let holds no blocks", "write NAME = value")
