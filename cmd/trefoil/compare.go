@@ -158,17 +158,9 @@ func sides(args []string, maxBytes limit) (*editions, error) {
 func (p *editions) compare(opt engine.Options, trace bool) (*compare.Comparison, error) {
 	var two [2]compare.Side
 	for i := range p {
-		e := &p[i]
-		two[i].Name = e.name
-		r, err := e.check(e.dir, opt)
-		_, gone := e.Stat(e.dir)
-		switch {
-		case err == nil:
-			two[i].Result = r
-		case errors.Is(gone, fs.ErrNotExist), errors.Is(err, errNoFile), errors.Is(err, errNoSite):
-			two[i].Absent = err.Error()
-		default:
-			return nil, fmt.Errorf("%s: %w", e.name, err)
+		var err error
+		if two[i], err = p[i].side(opt); err != nil {
+			return nil, fmt.Errorf("%s: %w", p[i].name, err)
 		}
 	}
 	if two[0].Result == nil && two[1].Result == nil {
@@ -179,6 +171,22 @@ func (p *editions) compare(opt engine.Options, trace bool) (*compare.Comparison,
 		again = func(texts map[*source.File][]byte) (*engine.Result, error) { return p[1].again(texts, opt) }
 	}
 	return compare.Compare(two[0], two[1], again), nil
+}
+
+// side checks one edition; that it holds no design is no error.
+func (e edition) side(opt engine.Options) (compare.Side, error) {
+	s := compare.Side{Name: e.name}
+	r, err := e.check(e.dir, opt)
+	_, gone := e.Stat(e.dir)
+	switch {
+	case err == nil:
+		s.Result = r
+	case errors.Is(gone, fs.ErrNotExist), errors.Is(err, errNoFile), errors.Is(err, errNoSite):
+		s.Absent = err.Error()
+	default:
+		return s, err
+	}
+	return s, nil
 }
 
 // check loads a design and runs all rules, those of the house too.

@@ -154,7 +154,7 @@ are boards, terminations and containment, direct current, and whatever the pages
 			return c.Help()
 		},
 	})
-	root.AddCommand(checkCommand(out), calcCommand(out), compareCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), amendCommand(out), newCommand(out))
+	root.AddCommand(checkCommand(out), calcCommand(out), compareCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), amendCommand(out), schemaCommand(out), newCommand(out))
 	return root
 }
 

@@ -459,14 +459,29 @@ func (o *objects) Close() error {
 
 // git runs git and gives its output, on an error too.
 func git(dir string, args ...string) ([]byte, error) {
-	c := gitCommand(dir, args...)
+	return runGit(gitCommand(dir, args...), args[0])
+}
+
+func runGit(c *exec.Cmd, what string) ([]byte, error) {
 	var out, complaint bytes.Buffer
 	c.Stdout, c.Stderr = &out, &complaint
 	err := c.Run()
 	if text := strings.TrimSpace(complaint.String()); err != nil && text != "" {
-		err = fmt.Errorf("git %s: %s", args[0], strings.TrimPrefix(text, "fatal: "))
+		err = fmt.Errorf("git %s: %s", what, strings.TrimPrefix(text, "fatal: "))
 	}
 	return out.Bytes(), err
+}
+
+// hookCommand is a call of git in the current directory that reads the repository and the
+// index which git names to its hooks.
+func hookCommand(args ...string) *exec.Cmd {
+	c := gitCommand(".", args...)
+	for _, name := range []string{"GIT_DIR", "GIT_WORK_TREE", "GIT_INDEX_FILE"} {
+		if v, is := os.LookupEnv(name); is {
+			c.Env = append(c.Env, name+"="+v)
+		}
+	}
+	return c
 }
 
 // gitCommand is a call of git without a shell, in a plain environment: nothing of a hook

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"trefoil/lint/design"
+	"trefoil/lint/engine"
 	"trefoil/lint/source"
 )
 
@@ -238,7 +239,7 @@ func (p *pairing) edits() []Edit {
 	slices.SortStableFunc(list, func(a, b Edit) int {
 		return cmp.Or(cmp.Compare(lack(a.At), lack(b.At)), order(a.At, b.At), order(a.WasAt, b.WasAt))
 	})
-	return append(list, p.tables()...)
+	return list
 }
 
 func lack(r source.Range) int {
@@ -396,8 +397,72 @@ func (p *pairing) constants() []Edit {
 	return list
 }
 
-// tables compares the user's own table files, by their text.
-func (p *pairing) tables() []Edit { return nil }
+// tables compares the table files that the user lays over a set, by their lines. They lie
+// outside of the design's text, so none of this can be taken back.
+func tables(was, now *engine.Result) []Edit {
+	if was == nil || now == nil || was.Review.Set == nil || now.Review.Set == nil || was.Review.Info.Name != now.Review.Info.Name {
+		return nil // another set is an edit of the site
+	}
+	place := func(r *engine.Result) source.Range {
+		s := r.Review.Design.Site()
+		if s.CapacityTables.Known() {
+			return s.CapacityTables.At
+		}
+		return s.Ratings.At
+	}
+	left := map[string]string{}
+	for _, f := range was.Review.Set.Files() {
+		left[f.Name] = f.Text
+	}
+	var list []Edit
+	for _, f := range now.Review.Set.Files() {
+		subject := "table." + f.Name
+		text, is := left[f.Name]
+		delete(left, f.Name)
+		switch {
+		case !is:
+			list = append(list, Edit{Change: Added, Subject: subject, Added: []string{subject}, At: place(now)})
+		case text != f.Text:
+			list = append(list, Edit{Change: Changed, Subject: subject, At: place(now), WasAt: place(was), Properties: lines(subject, text, f.Text)})
+		}
+	}
+	for _, f := range was.Review.Set.Files() {
+		if _, gone := left[f.Name]; gone {
+			subject := "table." + f.Name
+			list = append(list, Edit{Change: Removed, Subject: subject, Removed: []string{subject}, WasAt: place(was)})
+		}
+	}
+	return list
+}
+
+// lines lists the lines of two texts that differ: by number where there are as many, else
+// those that the other text lacks.
+func lines(subject, was, now string) []Property {
+	a, b := strings.Split(was, "\n"), strings.Split(now, "\n")
+	var list []Property
+	add := func(n int, was, now string) {
+		list = append(list, Property{Name: fmt.Sprintf("line %d", n+1), Was: strings.TrimSpace(was), Now: strings.TrimSpace(now), Subjects: []string{subject}})
+	}
+	if len(a) == len(b) {
+		for i := range a {
+			if a[i] != b[i] {
+				add(i, a[i], b[i])
+			}
+		}
+		return list
+	}
+	for i, line := range a {
+		if !slices.Contains(b, line) {
+			add(i, line, "")
+		}
+	}
+	for i, line := range b {
+		if !slices.Contains(a, line) {
+			add(i, "", line)
+		}
+	}
+	return list
+}
 
 // patch puts a text in the place of a stretch of the later version.
 type patch struct {

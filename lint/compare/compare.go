@@ -179,6 +179,23 @@ func (c *Comparison) Blocks(level finding.Severity) int {
 	return n
 }
 
+// Fresh lists the findings of the later version that are new, raised, or no longer waived.
+func (c *Comparison) Fresh() []finding.Finding {
+	var list []finding.Finding
+	fresh := map[*finding.Finding]bool{}
+	for i := range c.Verdicts {
+		if v := &c.Verdicts[i]; v.Status == New || v.Status == Unwaived || v.Status == Waived && v.Was == nil || v.Status == Worsened && v.Now.Severity > v.Was.Severity {
+			fresh[v.Now] = true
+		}
+	}
+	for i := range c.Now.findings() {
+		if f := &c.Now.Result.Findings[i]; fresh[f] {
+			list = append(list, *f)
+		}
+	}
+	return list
+}
+
 // Again works the later version out anew with other texts in the place of some of its
 // files.
 type Again func(texts map[*source.File][]byte) (*engine.Result, error)
@@ -188,7 +205,7 @@ type Again func(texts map[*source.File][]byte) (*engine.Result, error)
 func Compare(was, now Side, again Again) *Comparison {
 	c := &Comparison{Was: was, Now: now}
 	p := match(was.design(), now.design())
-	c.Edits = p.edits()
+	c.Edits = append(p.edits(), tables(was.Result, now.Result)...)
 	before, after := measure(was.Result, p.renamed), measure(now.Result, nil)
 	moves := moved(before, after)
 	c.Verdicts, c.Same = verdicts(was.findings(), now.findings(), p.renamed)

@@ -30,14 +30,14 @@ type Record struct {
 
 // RecordedDesign is one design of a record.
 type RecordedDesign struct {
-	Design   string        `json:"design"`
-	Inputs   []jsonInput   `json:"inputs"`
-	Ratings  *jsonBasis    `json:"ratings,omitempty"`
-	Tables   []jsonTable   `json:"tables"`
-	Findings []jsonFinding `json:"findings"`
-	Margins  []jsonMargin  `json:"margins"`
-	Waivers  []jsonWaiver  `json:"waivers"`
-	Summary  Summary       `json:"summary"`
+	Design   string          `json:"design"`
+	Inputs   []jsonInput     `json:"inputs"`
+	Ratings  *jsonBasis      `json:"ratings,omitempty"`
+	Tables   []jsonTableText `json:"tables"`
+	Findings []jsonFinding   `json:"findings"`
+	Margins  []jsonMargin    `json:"margins"`
+	Waivers  []jsonWaiver    `json:"waivers"`
+	Summary  Summary         `json:"summary"`
 }
 
 type jsonInput struct {
@@ -46,7 +46,7 @@ type jsonInput struct {
 	SHA256 string `json:"sha256"`
 }
 
-type jsonTable struct {
+type jsonTableText struct {
 	Name     string `json:"name"`
 	Title    string `json:"title"`
 	Standard string `json:"standard"`
@@ -101,7 +101,7 @@ func hash(text []byte) string {
 func recorded(r *engine.Result) RecordedDesign {
 	v := r.Review
 	d := RecordedDesign{
-		Design: v.Design.Dir, Inputs: []jsonInput{}, Tables: []jsonTable{}, Findings: convert(r), Margins: []jsonMargin{}, Waivers: []jsonWaiver{}, Summary: Summarise(r),
+		Design: v.Design.Dir, Inputs: []jsonInput{}, Tables: []jsonTableText{}, Findings: convert(r), Margins: []jsonMargin{}, Waivers: []jsonWaiver{}, Summary: Summarise(r),
 	}
 	files := slices.Clone(v.Design.Files)
 	v.Design.Each(func(o *design.Object, _ any) {
@@ -116,7 +116,7 @@ func recorded(r *engine.Result) RecordedDesign {
 	if v.Set != nil {
 		d.Ratings = &jsonBasis{v.Info.Name, v.Info.Title, v.Info.SupersededBy, v.Info.SupersededFrom}
 		for _, f := range v.Set.Files() {
-			d.Tables = append(d.Tables, jsonTable{f.Name, f.Title, f.Standard, hash([]byte(f.Text))})
+			d.Tables = append(d.Tables, jsonTableText{f.Name, f.Title, f.Standard, hash([]byte(f.Text))})
 		}
 	}
 	for i := range v.Runs {
@@ -140,6 +140,53 @@ func (r *Record) Write(w io.Writer) error {
 		return err
 	}
 	_, err := out.WriteTo(w)
+	return err
+}
+
+// Held says whether a record still holds.
+type Held struct {
+	Version    int      `json:"version"`
+	Tool       Tool     `json:"tool"`
+	Recorded   Tool     `json:"recorded_by"`
+	Today      string   `json:"today"`
+	Holds      bool     `json:"holds"`
+	Departures []string `json:"departures"`
+}
+
+// Hold holds what came of the designs of a record now against it. Another version of the
+// program is no departure by itself.
+func Hold(was, now *Record) (*Held, error) {
+	var two [2][]RecordedDesign
+	for i, r := range []*Record{was, now} {
+		if err := json.Unmarshal(r.Designs, &two[i]); err != nil {
+			return nil, fmt.Errorf("read a record: %w", err)
+		}
+	}
+	h := &Held{Version: Version, Tool: now.Tool, Recorded: was.Tool, Today: was.Today, Departures: append([]string{}, departures(two[0], two[1])...)}
+	h.Holds = len(h.Departures) == 0
+	return h, nil
+}
+
+// Write says it for people, or as JSON.
+func (h *Held) Write(w io.Writer, name string, asJSON bool) error {
+	if asJSON {
+		return WriteJSON(w, h)
+	}
+	var b strings.Builder
+	for _, d := range h.Departures {
+		b.WriteString(Clean(d) + "\n")
+	}
+	verdict := "holds"
+	if !h.Holds {
+		verdict = fmt.Sprintf("does not hold: %s", many(len(h.Departures), "departure"))
+	}
+	by := ""
+	if h.Recorded != h.Tool {
+		by = fmt.Sprintf(" (made by %s %s, this is %s)", h.Recorded.Name, h.Recorded.Version, h.Tool.Version)
+	}
+	fmt.Fprintf(&b, "%s\n", Clean(fmt.Sprintf("the record %s of %s %s%s", name, h.Today, verdict, by)))
+	fmt.Fprintf(&b, "%s\n", dim.Sprint(Caution))
+	_, err := io.WriteString(w, b.String())
 	return err
 }
 
@@ -170,9 +217,9 @@ func ReadRecord(text []byte) (*Record, []RecordedDesign, error) {
 	return &r, list, nil
 }
 
-// Departures says what is not as it was recorded: inputs and tables first, then what came
+// departures says what is not as it was recorded: inputs and tables first, then what came
 // of them. Nothing means that the record holds.
-func Departures(was, now []RecordedDesign) []string {
+func departures(was, now []RecordedDesign) []string {
 	var list []string
 	tell := func(format string, args ...any) { list = append(list, fmt.Sprintf(format, args...)) }
 	for i := range was {
@@ -189,7 +236,7 @@ func Departures(was, now []RecordedDesign) []string {
 			}
 			return "it is another text"
 		}, tell)
-		differ(w.Tables, n.Tables, func(x *jsonTable) string { return "table " + x.Name }, func(a, b *jsonTable) string {
+		differ(w.Tables, n.Tables, func(x *jsonTableText) string { return "table " + x.Name }, func(a, b *jsonTableText) string {
 			if a.SHA256 == b.SHA256 {
 				return ""
 			}
