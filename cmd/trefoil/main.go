@@ -15,7 +15,6 @@ import (
 	"github.com/fatih/color"
 	"github.com/spf13/cobra"
 
-	"trefoil/lint/design"
 	"trefoil/lint/report"
 )
 
@@ -172,7 +171,7 @@ func (f *format) Type() string { return strings.Join(f.words, "|") }
 func (f *format) Set(s string) error {
 	if !slices.Contains(f.words, s) {
 		last := len(f.words) - 1
-		return fmt.Errorf("it is %s or %s; %s", strings.Join(f.words[:last], ", "), f.words[last], design.Nearest(s, f.words))
+		return fmt.Errorf("it is %s or %s", strings.Join(f.words[:last], ", "), f.words[last])
 	}
 	f.word, f.json = s, s == "json"
 	color.NoColor = color.NoColor || s != "text"
