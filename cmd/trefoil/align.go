@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -110,6 +111,33 @@ func replace(name string, was, text []byte) error {
 	if err != nil {
 		return fmt.Errorf("save: %w", err)
 	}
+	return settle(name, target, info.Mode().Perm(), text, func() error {
+		if now, err := os.ReadFile(target); err != nil || !bytes.Equal(now, was) {
+			return fmt.Errorf("save %s: the file changed while it was worked on; nothing was written", name)
+		}
+		return nil
+	})
+}
+
+// save writes a document whole or not at all; it takes the place of an earlier one.
+func save(name string, text []byte) error {
+	target, mode := name, fs.FileMode(0o644)
+	switch info, err := os.Stat(name); {
+	case err == nil && !info.Mode().IsRegular():
+		return fmt.Errorf("save %s: it is no regular file; name another one with --out", name)
+	case strings.HasSuffix(name, ".hcl"):
+		return fmt.Errorf("save %s: that is the name of a design file; name another one with --out", name)
+	case err == nil:
+		mode = info.Mode().Perm()
+		if target, err = filepath.EvalSymlinks(name); err != nil {
+			return fmt.Errorf("save: %w", err)
+		}
+	}
+	return settle(name, target, mode, text, func() error { return nil })
+}
+
+// settle writes beside the target and then takes its place, where ready allows it.
+func settle(name, target string, mode fs.FileMode, text []byte, ready func() error) error {
 	temp, err := os.CreateTemp(filepath.Dir(target), ".trefoil-*")
 	if err != nil {
 		return fmt.Errorf("save %s: %w", name, err)
@@ -117,7 +145,7 @@ func replace(name string, was, text []byte) error {
 	defer os.Remove(temp.Name())
 	_, err = temp.Write(text)
 	if err == nil {
-		err = temp.Chmod(info.Mode().Perm())
+		err = temp.Chmod(mode)
 	}
 	if err == nil {
 		err = temp.Sync()
@@ -128,8 +156,8 @@ func replace(name string, was, text []byte) error {
 	if err != nil {
 		return fmt.Errorf("save %s: %w", name, err)
 	}
-	if now, err := os.ReadFile(target); err != nil || !bytes.Equal(now, was) {
-		return fmt.Errorf("save %s: the file changed while it was worked on; nothing was written", name)
+	if err := ready(); err != nil {
+		return err
 	}
 	if err := os.Rename(temp.Name(), target); err != nil {
 		return fmt.Errorf("save %s: %w", name, err)

@@ -30,6 +30,8 @@ type Piece struct {
 	Run     int // -1 for circuits of other projects
 	Earth   bool
 	Count   int
+	Size    quantity.Size  // of its conductors; zero where not known
+	Metal   string         // of its conductors
 	OuterMM quantity.Maybe // of one
 	KgM     quantity.Maybe // of one
 	Built   bool           // KgM is worked out from its construction
@@ -116,9 +118,17 @@ func (v *Review) contents(shared *Shared) *Held {
 	return h
 }
 
+// Pieces lists the cables of a run in a size, whatever route they lie in. A gap without
+// a reason hangs on a value that is told where it is written.
+func (v *Review) Pieces(a *Run, size quantity.Size) []Piece {
+	var h Held
+	v.pieces(&h, a, size)
+	return h.Pieces
+}
+
 // piece is the body of one cable.
 func (v *Review) piece(a *Run, c ratings.Circuit, data *design.CableData, count int) Piece {
-	p := Piece{Run: a.Index, Count: count}
+	p := Piece{Run: a.Index, Count: count, Size: c.Size, Metal: c.Conductor}
 	if built, gap := conductor.Construct(c); gap != nil {
 		p.Gap = gap
 	} else {
