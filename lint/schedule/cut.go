@@ -270,9 +270,9 @@ func drums(l *list) Table {
 		}
 	}
 	t.Basis = append(t.Basis, l.means()...)
-	t.Basis = append(t.Basis, fmt.Sprintf("%d drums, %s; cut off %s, left over %s", len(drums), quantity.Metre.Print(bought), quantity.Metre.Print(used), quantity.Metre.Print(bought-used)))
+	t.Basis = append(t.Basis, fmt.Sprintf("drums: %d, of %s in all; cut off %s, left over %s", len(drums), quantity.Metre.Print(bought), quantity.Metre.Print(used), quantity.Metre.Print(bought-used)))
 	if lost > 0 {
-		t.Basis = append(t.Basis, fmt.Sprintf("%d pieces are on no drum, for their length or size is not known", lost))
+		t.Basis = append(t.Basis, fmt.Sprintf("pieces that are on no drum, for their length or size is not known: %d", lost))
 	}
 	return t
 }
