@@ -1,0 +1,81 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"trefoil/lint/document"
+)
+
+func reportCommand(out io.Writer) *cobra.Command {
+	var (
+		maxBytes limit
+		today    day
+		file     string
+	)
+	c := &cobra.Command{
+		Use:   "report [DIR]",
+		Short: "Write a design and its findings as one document",
+		Long: `Report writes one HTML file that holds all of it: summary and cautions, what the figures
+rest on, findings, voltage rise to every source with its profile, loading, schedules, the
+working of every run, the register of waivers, and what each check does not see. It works
+without script, fetches nothing, and prints on A4 with wide tables on A3. Its figures are
+those of calc. Where errors stand open, every printed page says so.
+
+The same text and --today give the same bytes. The revision is that of the last commit
+that touched the directory, where it lies in a git repository.
+
+Local codes and the licensed person responsible decide; this is an aid.`,
+		Example: `  trefoil report --out cold-store.html examples/cold-store
+  trefoil report --today 2027-03-01 --out bakery.html examples/bakery`,
+		Args: cobra.MaximumNArgs(1),
+	}
+	cutting := withCuts(c)
+	c.RunE = func(_ *cobra.Command, args []string) error {
+		res, all, now, err := reviewed(args, maxBytes, today)
+		if err != nil {
+			return failed(err)
+		}
+		in := document.Input{Tool: tool, Result: res, Rules: all, Today: now, Revision: revision(res.Review.Design.Dir)}
+		cutting(&in.Schedule)
+		var b bytes.Buffer
+		if err := document.HTML(&b, document.Of(in)); err != nil {
+			return failed(fmt.Errorf("write the report: %w", err))
+		}
+		return deliver(out, file, b.Bytes())
+	}
+	c.Flags().StringVar(&file, "out", "", "write to this file instead of standard output")
+	c.Flags().Var(&today, "today", "the day of the report, on which waivers are judged (default: the local date)")
+	withMaxBytes(c, &maxBytes)
+	return c
+}
+
+// revision asks git for the last commit that touched a directory, and whether its text
+// differs from it; nil where there is no repository, or no git.
+func revision(dir string) *document.Revision {
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+	defer cancel()
+	git := func(args ...string) (string, bool) {
+		c := exec.CommandContext(ctx, "git", append([]string{"-c", "core.fsmonitor=false", "-c", "log.showSignature=false"}, args...)...)
+		c.Dir = filepath.FromSlash(dir)
+		c.Env = append(os.Environ(), "GIT_OPTIONAL_LOCKS=0")
+		text, err := c.Output()
+		return strings.TrimRight(string(text), "\n"), err == nil
+	}
+	text, ok := git("log", "-1", "--no-color", "--format=%h%x00%cs%x00%s%x00%an", "--", ".")
+	parts := strings.Split(text, "\x00")
+	if !ok || len(parts) != 4 {
+		return nil
+	}
+	changed, ok := git("status", "--porcelain", "--untracked-files=all", "--", "*.hcl", "*.csv")
+	return &document.Revision{Commit: parts[0], Day: parts[1], Subject: parts[2], By: parts[3], Changed: !ok || changed != ""}
+}
