@@ -77,6 +77,7 @@ type Part struct {
 type Block struct {
 	ID, Head string
 	Text     []string
+	Notes    []string // in small print: what a table rests on
 	Facts    []Fact
 	Findings []Finding
 	Plot     *Plot

@@ -348,14 +348,32 @@ func (m *maker) schedules() (parts []Part) {
 		if len(t.Rows) == 0 {
 			p.Blocks = []Block{{Text: []string{"There is nothing to list."}}}
 		} else {
-			p.Blocks = []Block{{Text: t.Basis, Table: &t}}
+			t = filled(t)
+			if schedule.Standing(m.Schedule.Findings) != "" {
+				t.Basis = t.Basis[1:] // every page of the report says it
+			}
+			p.Blocks = []Block{{Notes: t.Basis, Table: &t}}
 		}
 		parts = append(parts, p)
 	}
 	return parts
 }
 
-// text and yes are columns of the report's own tables.
+// filled leaves out the columns in which no row has anything.
+func filled(t schedule.Table) schedule.Table {
+	var names []string
+	for i, c := range t.Columns {
+		if slices.ContainsFunc(t.Rows, func(row []schedule.Cell) bool { return row[i].State != schedule.Empty }) {
+			names = append(names, c.Name)
+		}
+	}
+	if out, err := t.Pick(names); err == nil {
+		return out
+	}
+	return t
+}
+
+// text is a column of the report's own tables.
 func text(name, head string) schedule.Column { return schedule.Column{Name: name, Head: head} }
 
 func say(s string) schedule.Cell {

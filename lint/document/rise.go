@@ -157,6 +157,7 @@ func (m *maker) pathBlocks(n int, list []riser) []Block {
 	}
 	blocks := []Block{head}
 	if len(common) > 0 {
+		path = filled(path)
 		blocks = append(blocks, Block{Table: &path})
 	}
 	blocks = append(blocks, Block{Table: &sources})

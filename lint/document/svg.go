@@ -192,13 +192,13 @@ func barsSVG(p *Bars) template.HTML {
 	}
 	for i, r := range p.Rows {
 		y := barHead + float64(i)*barRow
-		class, label := "bar", quantity.Percent.Print(r.Percent)
+		class, words, label := "bar", "", quantity.Percent.Print(r.Percent)
 		if r.Word != "" {
-			class, label = "bar over", label+", "+r.Word
+			class, words, label = "bar over", "over", label+", "+r.Word
 		}
 		fmt.Fprintf(c, `<rect class="%s" x="%.1f" y="%.1f" width="%.1f" height="%d"><title>%s</title></rect>`, class, float64(barNames), y+4, max(px(r.Percent)-barNames, .5), barRow-8, template.HTMLEscapeString(report.Clean(r.Name+": "+label)))
 		c.text("", "end", barNames-10, y+15, plotSize, shorten(r.Name, nameMost))
-		c.text("halo", "start", px(r.Percent)+6, y+15, plotSize, label)
+		c.text(words, "start", barWidth-barRoom+14, y+15, plotSize, label)
 	}
 	return c.figure(p.Title, p.Desc)
 }

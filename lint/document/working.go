@@ -170,10 +170,6 @@ func (m *maker) working(i int) []Row {
 	if len(r.FaultSteps) > 0 {
 		s.head("Faults")
 	}
-	s.add("fault_max_ka", "greatest fault, near end", "", quantity.KiloAmp, r.FaultMaxKA, "")
-	s.add("fault_min_ka", "least fault, far end", "", quantity.KiloAmp, r.FaultMinKA, "")
-	s.add("earth_fault_min_ka", "least earth fault, far end", "", quantity.KiloAmp, r.EarthFaultMinKA, "")
-	s.add("loop_ohm", "earth loop, far end", "", quantity.Ohm, r.LoopOhm, "")
 	for q := range r.FaultSteps {
 		y := &r.FaultSteps[q]
 		s.figure(fmt.Sprintf("fault_steps.%d.value", q), y.Symbol, y.Meaning, y.Unit, y.Value, marked(y.Ref, y.From))
