@@ -4,12 +4,9 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
-	"path/filepath"
 	"strings"
 
-	"github.com/rogpeppe/go-internal/diff"
 	"github.com/spf13/cobra"
 
 	"trefoil/lint/align"
@@ -50,12 +47,12 @@ would. Files that are broken are told and left alone.`,
 				}
 				if !write {
 					changed = true
-					for line := range strings.Lines(string(diff.Diff(f.Name, f.Bytes, f.Name+" (aligned)", text))) {
-						fmt.Fprintln(out, report.Clean(strings.TrimSuffix(line, "\n")))
+					if _, err := io.WriteString(out, unified(f.Name, f.Bytes, text, "aligned")); err != nil {
+						return failed(err)
 					}
 					continue
 				}
-				if err := replace(n, f.Bytes, text); err != nil {
+				if err := saveAll([]saved{{n, f.Bytes, text}}); err != nil {
 					return failed(err)
 				}
 				fmt.Fprintf(out, "%s: aligned\n", report.Clean(f.Name))
@@ -99,68 +96,4 @@ func named(args []string) ([]string, error) {
 		}
 	}
 	return list, nil
-}
-
-// replace saves a file whole or not at all, and refuses when it changed meanwhile.
-func replace(name string, was, text []byte) error {
-	target, err := filepath.EvalSymlinks(name)
-	if err != nil {
-		return fmt.Errorf("save: %w", err)
-	}
-	info, err := os.Stat(target)
-	if err != nil {
-		return fmt.Errorf("save: %w", err)
-	}
-	return settle(name, target, info.Mode().Perm(), text, func() error {
-		if now, err := os.ReadFile(target); err != nil || !bytes.Equal(now, was) {
-			return fmt.Errorf("save %s: the file changed while it was worked on; nothing was written", name)
-		}
-		return nil
-	})
-}
-
-// save writes a document whole or not at all; it takes the place of an earlier one.
-func save(name string, text []byte) error {
-	target, mode := name, fs.FileMode(0o644)
-	switch info, err := os.Stat(name); {
-	case err == nil && !info.Mode().IsRegular():
-		return fmt.Errorf("save %s: it is no regular file; name another one with --out", name)
-	case strings.HasSuffix(name, ".hcl"):
-		return fmt.Errorf("save %s: that is the name of a design file; name another one with --out", name)
-	case err == nil:
-		mode = info.Mode().Perm()
-		if target, err = filepath.EvalSymlinks(name); err != nil {
-			return fmt.Errorf("save: %w", err)
-		}
-	}
-	return settle(name, target, mode, text, func() error { return nil })
-}
-
-// settle writes beside the target and then takes its place, where ready allows it.
-func settle(name, target string, mode fs.FileMode, text []byte, ready func() error) error {
-	temp, err := os.CreateTemp(filepath.Dir(target), ".trefoil-*")
-	if err != nil {
-		return fmt.Errorf("save %s: %w", name, err)
-	}
-	defer os.Remove(temp.Name())
-	_, err = temp.Write(text)
-	if err == nil {
-		err = temp.Chmod(mode)
-	}
-	if err == nil {
-		err = temp.Sync()
-	}
-	if e := temp.Close(); err == nil {
-		err = e
-	}
-	if err != nil {
-		return fmt.Errorf("save %s: %w", name, err)
-	}
-	if err := ready(); err != nil {
-		return err
-	}
-	if err := os.Rename(temp.Name(), target); err != nil {
-		return fmt.Errorf("save %s: %w", name, err)
-	}
-	return nil
 }

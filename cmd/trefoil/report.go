@@ -2,14 +2,10 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"io"
-	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -45,7 +41,7 @@ Local codes and the licensed person responsible decide; this is an aid.`,
 		if err != nil {
 			return failed(err)
 		}
-		in := document.Input{Tool: tool, Result: res, Rules: all, Today: now, Revision: revision(res.Review.Design.Dir)}
+		in := document.Input{Tool: tool, Result: res, Rules: all, Today: now, Revision: lastCommit(res.Review.Design.Dir)}
 		cutting(&in.Schedule)
 		var b bytes.Buffer
 		if err := document.HTML(&b, document.Of(in)); err != nil {
@@ -59,23 +55,19 @@ Local codes and the licensed person responsible decide; this is an aid.`,
 	return c
 }
 
-// revision asks git for the last commit that touched a directory, and whether its text
+// lastCommit asks git for the last commit that touched a directory, and whether its text
 // differs from it; nil where there is no repository, or no git.
-func revision(dir string) *document.Revision {
-	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
-	defer cancel()
-	git := func(args ...string) (string, bool) {
-		c := exec.CommandContext(ctx, "git", append([]string{"-c", "core.fsmonitor=false", "-c", "log.showSignature=false"}, args...)...)
-		c.Dir = filepath.FromSlash(dir)
-		c.Env = append(os.Environ(), "GIT_OPTIONAL_LOCKS=0")
-		text, err := c.Output()
-		return strings.TrimRight(string(text), "\n"), err == nil
-	}
-	text, ok := git("log", "-1", "--no-color", "--format=%h%x00%cs%x00%s%x00%an", "--", ".")
-	parts := strings.Split(text, "\x00")
-	if !ok || len(parts) != 4 {
+func lastCommit(dir string) *document.Revision {
+	dir = filepath.FromSlash(dir)
+	said, err := git(dir, "log", "-1", "--no-color", "--no-show-signature", "--format=%h%x00%cs%x00%s%x00%an", "--", ".")
+	parts := strings.Split(strings.TrimRight(string(said), "\r\n"), "\x00")
+	if err != nil || len(parts) != 4 {
 		return nil
 	}
-	changed, ok := git("status", "--porcelain", "--untracked-files=all", "--", "*.hcl", "*.csv")
-	return &document.Revision{Commit: parts[0], Day: parts[1], Subject: parts[2], By: parts[3], Changed: !ok || changed != ""}
+	r := &document.Revision{Commit: parts[0], Day: parts[1], Subject: parts[2], By: parts[3]}
+	said, err = git(dir, "-c", "core.fsmonitor=false", "status", "--porcelain", "-z", "--untracked-files=all", "--", ".")
+	for _, name := range strings.Split(string(said), "\x00") {
+		r.Changed = r.Changed || err != nil || strings.HasSuffix(name, ".hcl") || strings.HasSuffix(name, ".csv")
+	}
+	return r
 }

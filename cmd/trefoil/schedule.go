@@ -62,7 +62,7 @@ func (m *metres) String() string {
 func (m *metres) Set(s string) error {
 	*m = nil
 	for _, part := range strings.Split(s, ",") {
-		var x bounded
+		var x between
 		x.low, x.high = 1, 1e5
 		if err := x.Set(strings.TrimSpace(part)); err != nil {
 			return err
@@ -72,16 +72,16 @@ func (m *metres) Set(s string) error {
 	return nil
 }
 
-// bounded is the value of an option that is a number within bounds.
-type bounded struct {
+// between is the value of an option that is a number within bounds.
+type between struct {
 	value, low, high float64
 	unit             string
 }
 
-func (b *bounded) Type() string   { return b.unit }
-func (b *bounded) String() string { return quantity.Ratio.Print(b.value) }
+func (b *between) Type() string   { return b.unit }
+func (b *between) String() string { return quantity.Ratio.Print(b.value) }
 
-func (b *bounded) Set(s string) error {
+func (b *between) Set(s string) error {
 	var x float64
 	if _, err := fmt.Sscanf(s+"\n", "%g\n", &x); err != nil || !(x >= b.low && x <= b.high) {
 		return fmt.Errorf("%q is no number from %g to %g", s, b.low, b.high)
@@ -92,8 +92,8 @@ func (b *bounded) Set(s string) error {
 
 // withCuts adds the options of what is cut from drums.
 func withCuts(c *cobra.Command) func(*schedule.Options) {
-	tail := bounded{2, 0, 100, "M"}
-	spare := bounded{3, 0, 100, "PERCENT"}
+	tail := between{2, 0, 100, "M"}
+	spare := between{3, 0, 100, "PERCENT"}
 	drums := metres{100, 250, 500, 1000}
 	c.Flags().Var(&tail, "tail", "cable at each end of a cut, beyond its routes")
 	c.Flags().Var(&spare, "spare", "spare, of the length along the routes")
@@ -252,7 +252,7 @@ func deliver(out io.Writer, file string, text []byte) error {
 		}
 		return nil
 	}
-	if err := save(file, text); err != nil {
+	if err := saveNew(file, text); err != nil {
 		return failed(err)
 	}
 	fmt.Fprintf(out, "%s is written\n", report.Clean(filepath.ToSlash(file)))

@@ -78,17 +78,16 @@ func (f *Fill) lay(p *Piece, count int) {
 	f.MostMM = max(f.MostMM, d)
 }
 
-// contain works out what lies in each route that closes round its cables or states
+// contain works out what lies in a route that closes round its cables or states
 // something to hold it against.
-func (v *Review) contain() {
-	for r, shared := range v.Shared {
-		stated := false
-		for _, n := range []design.Num{r.WidthMM, r.LoadKgM, r.LoadSpanM, r.BendMM} {
-			stated = stated || n.Origin != design.Absent
-		}
-		if stated || Encloses(r) {
-			shared.Held = v.contents(shared)
-		}
+func (v *Review) contain(shared *Shared) {
+	r := shared.Route
+	stated := Encloses(r)
+	for _, n := range []design.Num{r.WidthMM, r.LoadKgM, r.LoadSpanM, r.BendMM} {
+		stated = stated || n.Origin != design.Absent
+	}
+	if shared.Held = nil; stated {
+		shared.Held = v.contents(shared)
 	}
 }
 

@@ -111,7 +111,8 @@ func (v *Review) faults() {
 	for i := range v.Runs {
 		branches[i] = v.branch(&v.Runs[i])
 	}
-	v.Levels = v.Tree.FaultLevels(branches, v.faultCase(site, v.Design.Supplies[0]))
+	v.faulted = v.Tree.Faulted(branches, v.faultCase(site, v.Design.Supplies[0]))
+	v.Levels = v.faulted.Levels
 	v.parallel(v.fault)
 }
 

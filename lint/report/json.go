@@ -61,6 +61,23 @@ type jsonPlace struct {
 	Message string `json:"message"`
 }
 
+// jsonEdit puts a text in the place of a stretch of a file.
+type jsonEdit struct {
+	File      string `json:"file"`
+	Line      int    `json:"line"`
+	Column    int    `json:"column"`
+	EndLine   int    `json:"end_line"`
+	EndColumn int    `json:"end_column"`
+	Text      string `json:"text"`
+}
+
+type jsonFix struct {
+	Name    string     `json:"name"`
+	Kind    string     `json:"kind"`
+	Message string     `json:"message"`
+	Edits   []jsonEdit `json:"edits"`
+}
+
 type jsonFinding struct {
 	Rule      string             `json:"rule"`
 	Severity  string             `json:"severity"`
@@ -77,6 +94,9 @@ type jsonFinding struct {
 	Waived    bool               `json:"waived"`
 	Waiver    string             `json:"waiver,omitempty"`
 	Memory    []string           `json:"memory,omitempty"`
+	Fixes     []jsonFix          `json:"fixes,omitempty"`
+
+	Fingerprint string `json:"fingerprint,omitempty"`
 }
 
 // Document is what check writes: one design, or several under designs.
@@ -121,7 +141,7 @@ func convert(r *engine.Result) []jsonFinding {
 		f := &r.Findings[i]
 		j := jsonFinding{
 			Rule: f.Rule, Severity: f.Severity.String(), Message: f.Message, Next: f.Next, Subject: f.Subject,
-			Figures: map[string]float64{}, Related: []jsonPlace{}, Waived: f.Waived, Waiver: f.Waiver, Memory: f.Memory,
+			Figures: map[string]float64{}, Related: []jsonPlace{}, Waived: f.Waived, Waiver: f.Waiver, Memory: f.Memory, Fingerprint: f.Fingerprint,
 		}
 		if f.At.File != nil {
 			from, to := f.At.File.Position(f.At.Start), f.At.File.Position(f.At.End)
@@ -140,9 +160,21 @@ func convert(r *engine.Result) []jsonFinding {
 			}
 			j.Related = append(j.Related, p)
 		}
+		for k := range f.Fixes {
+			j.Fixes = append(j.Fixes, fixOf(&f.Fixes[k]))
+		}
 		list = append(list, j)
 	}
 	return list
+}
+
+func fixOf(x *finding.Fix) jsonFix {
+	j := jsonFix{Name: x.Name, Kind: x.Kind.String(), Message: x.Message, Edits: []jsonEdit{}}
+	for _, e := range x.Edits {
+		from, to := e.At.File.Position(e.At.Start), e.At.File.Position(e.At.End)
+		j.Edits = append(j.Edits, jsonEdit{e.At.File.Name, from.Line, from.Column, to.Line, to.Column, e.Text})
+	}
+	return j
 }
 
 // Failure is what a call writes that could not be understood.
