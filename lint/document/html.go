@@ -154,7 +154,8 @@ func cell(c schedule.Cell, in schedule.Column, unit bool) template.HTML {
 
 func full(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
 
-// rows are the cells of a table; the first column heads its row.
+// rows are the cells of a table; the first column heads its row. As in working, ends of
+// rows and cells are left out.
 func rows(t schedule.Table) template.HTML {
 	var b strings.Builder
 	for _, row := range t.Rows {
@@ -169,30 +170,27 @@ func rows(t schedule.Table) template.HTML {
 			}
 			b.WriteString("<" + tag + ">")
 			b.WriteString(string(cell(c, t.Columns[i], false)))
-			b.WriteString("</" + tag[:2] + ">")
 		}
-		b.WriteString("</tr>\n")
+		b.WriteString("\n")
 	}
 	return template.HTML(b.String())
 }
 
-// working are the rows of a calculation sheet.
+// working are the rows of a calculation sheet. They are most of a large report, so that
+// the ends of rows and cells, which HTML does not ask for, are left out.
 func working(list []Row) template.HTML {
 	var b strings.Builder
 	for _, r := range list {
-		if r.Head != "" {
-			b.WriteString("<tr class=part><th scope=rowgroup colspan=5>" + string(words(r.Head)) + "</th></tr>\n")
+		switch {
+		case r.Head != "":
+			fmt.Fprintf(&b, "<tr class=part><th scope=rowgroup colspan=5>%s\n", words(r.Head))
 			continue
+		case r.Known:
+			fmt.Fprintf(&b, "<tr data-key=%s><td>%s<td><data value=%s>%s</data>", r.Key, words(r.Name), full(r.Value), r.Shown)
+		default:
+			fmt.Fprintf(&b, "<tr><td>%s<td>", words(r.Name))
 		}
-		value := ""
-		if r.Known {
-			value = "<data value=" + full(r.Value) + ">" + template.HTMLEscapeString(r.Shown) + "</data>"
-		}
-		key := ""
-		if r.Key != "" {
-			key = " data-key=" + r.Key
-		}
-		b.WriteString("<tr" + key + "><td>" + string(words(r.Name)) + "</td><td class=n>" + value + "</td><td>" + string(words(r.Unit)) + "</td><td>" + string(words(r.How)) + "</td><td>" + string(words(r.Ref)) + "</td></tr>\n")
+		fmt.Fprintf(&b, "<td>%s<td>%s<td>%s\n", words(r.Unit), words(r.How), words(r.Ref))
 	}
 	return template.HTML(b.String())
 }
