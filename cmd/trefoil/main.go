@@ -151,7 +151,7 @@ are boards, terminations and containment, direct current, and whatever the pages
 			return c.Help()
 		},
 	})
-	root.AddCommand(checkCommand(out), calcCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), newCommand(out))
+	root.AddCommand(checkCommand(out), calcCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), drawCommand(out), newCommand(out))
 	return root
 }
 

@@ -116,6 +116,14 @@ func (v *Review) contents(shared *Shared) *Held {
 	return h
 }
 
+// Pieces lists the cables of a run in a size, whatever route they lie in. A gap without
+// a reason hangs on a value that is told where it is written.
+func (v *Review) Pieces(a *Run, size quantity.Size) []Piece {
+	var h Held
+	v.pieces(&h, a, size)
+	return h.Pieces
+}
+
 // piece is the body of one cable.
 func (v *Review) piece(a *Run, c ratings.Circuit, data *design.CableData, count int) Piece {
 	p := Piece{Run: a.Index, Count: count}
