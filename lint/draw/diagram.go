@@ -257,8 +257,11 @@ func (p *panel) combs() []*panel {
 		}
 		q.columns = (len(q.ways) + down - 1) / down
 		q.rows = (len(q.ways) + q.columns - 1) / q.columns
+		if q.pitch = rowH; float64(q.rows) > 0.6*float64(down) { // nothing else finds room beside it
+			q.pitch = min(rowMax, (areaH-q.top())/float64(q.rows))
+		}
 		q.w = float64(q.columns)*(runMin+leafW+gapW) - gapW
-		q.h = q.top() + float64(q.rows)*rowH
+		q.h = q.top() + float64(q.rows)*q.pitch
 		list = append(list, &q)
 	}
 	return list
@@ -389,13 +392,13 @@ func (d *diagram) columns(p *panel, x, y float64) {
 	}
 	p.page.used[busbar] = true
 	const pitch = runMin + leafW + gapW
-	p.page.Path(scene.Bar, x+1, bar, max(down, x+1+float64(p.columns-1)*pitch), bar)
+	p.page.Path(scene.Bar, x+1-scene.Styles[scene.Bar].WidthMM/2, bar, max(down, x+1+float64(p.columns-1)*pitch), bar)
 	for c := range p.columns {
 		cx := x + 1 + float64(c)*pitch
 		ways := p.ways[c*p.rows : min(len(p.ways), (c+1)*p.rows)]
 		end := bar
 		for k, w := range ways {
-			end = y + p.top() + rowH*(float64(k)+0.5)
+			end = y + p.top() + p.pitch*(float64(k)+0.5)
 			at := cx
 			if w.run != nil {
 				d.run(p.page, w.run, cx, end, runMin-1)
@@ -434,8 +437,7 @@ func (d *diagram) supplyAt(p *panel, x, y float64) {
 	}
 	heading, lines := d.supply(p.supply)
 	ty := y + 9
-	b := d.badge(p.page, n.Subject, x+supplyW-1, ty-1)
-	p.page.Write(scene.Text{At: scene.Point{X: x, Y: ty}, Size: nameMM, Bold: true, Text: heading}, supplyW-b-2)
+	d.named(p.page, n.Subject, heading, x, ty, supplyW-2)
 	for _, l := range lines {
 		ty += 3.2
 		p.page.Write(scene.Text{At: scene.Point{X: x, Y: ty}, Size: detailMM, Text: l}, supplyW-1)
@@ -519,8 +521,7 @@ func switchAt(n network.Node) (*design.Switch, string) {
 func (d *diagram) leaf(p *page, w way, x, y float64) {
 	if w.taker != nil {
 		p.symbol(load, x, y, 1)
-		b := d.badge(p, w.taker.Subject, x+leafW-1, y-3.2)
-		p.Write(scene.Text{At: scene.Point{X: x + 10, Y: y + 0.3}, Size: nameMM, Bold: true, Text: "load " + subject(w.taker.Subject)}, leafW-12-b)
+		d.named(p, w.taker.Subject, "load "+subject(w.taker.Subject), x+10, y+0.3, leafW-11)
 		words := "demand unknown"
 		if quantity.Finite(w.taker.A) {
 			words = "demand " + quantity.Ampere.Print(w.taker.A)
@@ -554,8 +555,7 @@ func (d *diagram) leaf(p *page, w way, x, y float64) {
 			}
 			p.Write(scene.Text{At: scene.Point{X: at, Y: y + 4.6}, Size: detailMM, Colour: scene.Dim, Text: words}, leafW-(at-x)-1)
 		}
-		b := d.badge(p, n.Subject, x+leafW-1, y-3.3)
-		p.Write(scene.Text{At: scene.Point{X: at, Y: y - 2.3}, Size: nameMM, Bold: true, Text: subject(n.Subject)}, leafW-(at-x)-b-2)
+		d.named(p, n.Subject, subject(n.Subject), at, y-2.3, leafW-(at-x)-1)
 		_, lines := d.node(w.node)
 		p.Write(scene.Text{At: scene.Point{X: at, Y: y + 1.2}, Size: detailMM, Text: lines[1]}, leafW-(at-x)-1)
 		return
@@ -566,13 +566,10 @@ func (d *diagram) leaf(p *page, w way, x, y float64) {
 // words writes what is known of a node, right of x in three lines about y.
 func (d *diagram) words(p *page, node int, x, y, w float64, also string) {
 	heading, lines := d.node(node)
-	room := w
 	if also != "" {
 		heading += ", " + also
-	} else if b := d.badge(p, d.v.Tree.Nodes[node].Subject, x+w, y-3.3); b > 0 {
-		room -= b + 1
 	}
-	p.Write(scene.Text{At: scene.Point{X: x, Y: y - 2.3}, Size: nameMM, Bold: true, Text: heading}, room)
+	d.named(p, d.v.Tree.Nodes[node].Subject, heading, x, y-2.3, w)
 	for k, l := range lines {
 		p.Write(scene.Text{At: scene.Point{X: x, Y: y + 1.2 + 3.4*float64(k)}, Size: detailMM, Text: l}, w)
 	}

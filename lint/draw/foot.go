@@ -22,7 +22,7 @@ const (
 // goes to sheets of its own.
 func (d *draft) list(p *page) {
 	slices.Sort(p.marked)
-	for _, i := range p.marked {
+	for _, i := range slices.Compact(p.marked) {
 		p.entries = append(p.entries, d.entry(i, findingW-6))
 	}
 	if p == d.page[0] {
@@ -51,7 +51,7 @@ func (d *draft) list(p *page) {
 	d.rest = append(d.rest, rest...)
 }
 
-func more(n int) string { return many(n, "more") + " on the sheets of findings at the end" }
+func more(n int) string { return fmt.Sprintf("%d more on the sheets of findings at the end", n) }
 
 // remainder draws sheets that list what the lists of the others had no room for.
 func (d *draft) remainder() {

@@ -50,12 +50,12 @@ func look(f *finding.Finding) (colour scene.Role, box, fill scene.Class) {
 
 const badgeH = 3.6
 
-// badge marks what is found about a subject: a sign, the word of the worst and the
-// numbers. Its right end stands at x, its middle at y; it gives its width, 0 for none.
-func (d *draft) badge(p *page, subject string, x, y float64) float64 {
+// tag is what the mark of a subject says, with the worst of its findings; nil where
+// there is none.
+func (d *draft) tag(subject string) (worst *finding.Finding, text string, wide float64) {
 	of := slices.Clone(d.marks.subject[subject])
 	if len(of) == 0 {
-		return 0
+		return nil, "", 0
 	}
 	weight := func(i int) int {
 		f := &d.marks.list[i]
@@ -65,11 +65,9 @@ func (d *draft) badge(p *page, subject string, x, y float64) float64 {
 		return int(f.Severity)
 	}
 	slices.SortStableFunc(of, func(a, b int) int { return weight(b) - weight(a) })
-	worst := &d.marks.list[of[0]]
-	text := word(worst)
+	worst = &d.marks.list[of[0]]
+	text = word(worst)
 	for k, i := range of {
-		d.marks.placed[i] = true
-		p.marked = append(p.marked, i)
 		switch {
 		case k < 3:
 			text += " " + strconv.Itoa(i+1)
@@ -77,14 +75,40 @@ func (d *draft) badge(p *page, subject string, x, y float64) float64 {
 			text += fmt.Sprintf(" +%d", len(of)-3)
 		}
 	}
+	return worst, text, 4.4 + scene.Measure(text, smallMM, true) + 1
+}
+
+// badge marks what is found about a subject: a sign, the word of the worst and the
+// numbers. Its right end stands at x, its middle at y; it gives its width, 0 for none.
+func (d *draft) badge(p *page, subject string, x, y float64) float64 {
+	worst, text, w := d.tag(subject)
+	if worst == nil {
+		return 0
+	}
+	for _, i := range d.marks.subject[subject] {
+		d.marks.placed[i] = true
+		p.marked = append(p.marked, i)
+	}
 	colour, box, _ := look(worst)
-	w := 4.4 + scene.Measure(text, smallMM, true) + 1
 	at := scene.Box{X: x - w, Y: y - badgeH/2, W: w, H: badgeH}
 	p.Add(scene.Rect{Class: box, At: at, Round: 0.8})
 	p.sign(worst, at.X+2.4, y)
 	p.Write(scene.Text{At: scene.Point{X: at.X + 4.4, Y: y + 0.8}, Size: smallMM, Bold: true, Colour: colour, Text: text, Inside: true}, w)
 	p.Keep(at)
 	return w
+}
+
+// named writes the name of a subject, its baseline at y, and marks what is found about it
+// beside the name; both together are no wider than w.
+func (d *draft) named(p *page, subject, text string, x, y, w float64) {
+	_, _, tag := d.tag(subject)
+	if tag > 0 {
+		w -= tag + 1.5
+	}
+	taken := p.Write(scene.Text{At: scene.Point{X: x, Y: y}, Size: nameMM, Bold: true, Text: text}, w)
+	if tag > 0 {
+		d.badge(p, subject, x+taken+1.5+tag, y-1)
+	}
 }
 
 // sign draws the sign of a severity: a triangle for an error, a diamond for a warning, a
@@ -142,7 +166,7 @@ func (e entry) set(wide float64) entry {
 			}
 			line = line[:i]
 		}
-		e.lines = []string{e.lines[0], line + "…" + tail}
+		e.lines = []string{e.lines[0], strings.TrimRight(line, " ,;:") + "…" + tail}
 	}
 	return e
 }

@@ -137,6 +137,9 @@ func level(l network.Level) string {
 	if !l.MaxA.Known && !l.MinA.Known {
 		return "Ik unknown"
 	}
+	if !l.MinA.Known {
+		return "Ik " + kilo(l.MaxA) + " / unknown"
+	}
 	return "Ik " + strings.TrimSuffix(kilo(l.MaxA), " kA") + " / " + kilo(l.MinA)
 }
 
