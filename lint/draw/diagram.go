@@ -37,11 +37,12 @@ type way struct {
 // panel is a part of the network that is drawn in one piece.
 type panel struct {
 	root     int
-	fed      *assess.Run // the run from the supply that is drawn at its head; nil where it comes from another sheet
-	supply   int         // the node at its head, -1
-	open     map[int]bool
-	ways     []way // of the root
-	comb     bool  // the root's ways stand in columns, and nothing of them is opened
+	fed      *assess.Run  // the run from the supply that is drawn at its head; nil where it comes from another sheet
+	supply   int          // the node at its head, -1
+	open     map[int]bool // the nodes whose ways are drawn in it
+	opened   []int        // the same without the root, in order
+	ways     []way        // of the root
+	comb     bool         // the root's ways stand in columns, and nothing of them is opened
 	columns  int
 	rows     int
 	part     int // of several with ways of the same board, from 1; 0 where it is the only one
@@ -179,6 +180,7 @@ func (d *diagram) size(p *panel) (next []*panel) {
 			rows += more
 			for _, s := range subs {
 				p.open[s], levels[s] = true, levels[at]+1
+				p.opened = append(p.opened, s)
 				p.levels = max(p.levels, levels[s])
 			}
 			frontier = append(frontier, subs...)
@@ -297,10 +299,8 @@ func (d *diagram) place() {
 func (d *diagram) called(p *panel) string {
 	s := subject(d.v.Tree.Nodes[p.root].Subject)
 	if !p.comb {
-		for n := range d.v.Tree.Nodes {
-			if p.open[n] && n != p.root {
-				s += ", " + subject(d.v.Tree.Nodes[n].Subject)
-			}
+		for _, n := range p.opened {
+			s += ", " + subject(d.v.Tree.Nodes[n].Subject)
 		}
 	}
 	if p.parts > 1 {

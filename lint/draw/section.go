@@ -30,7 +30,7 @@ var scales = []float64{1, 2, 5, 10, 20, 50, 100, 200, 500}
 // Sections draws the cross-section of every route of an assessed design in which a run
 // lies: its cables to scale, where all their diameters are known.
 func Sections(v *assess.Review, findings []finding.Finding, opt Options) []Sheet {
-	d := &draft{v: v, opt: opt, kind: "sections", title: "Cross-sections of routes", marks: newMarks(findings, opt)}
+	d := &draft{v: v, opt: opt, kind: "sections", title: "Cross-sections", marks: newMarks(findings, opt)}
 	x, y := 0.0, 0.0
 	var p *page
 	for _, r := range v.Design.Routes {
@@ -97,6 +97,10 @@ func (d *draft) cut(shared *assess.Shared) *cross {
 		if p.OuterMM.Known || p.Gap == nil {
 			continue
 		}
+		if p.Count == 0 && p.Gap.Reason != "" { // it is open whether there is one
+			c.why = append(c.why, report.Clean(p.Gap.Reason)+": none is drawn")
+			continue
+		}
 		c.loose = true
 		who := "circuits of other projects"
 		if p.Run >= 0 {
@@ -104,9 +108,9 @@ func (d *draft) cut(shared *assess.Shared) *cross {
 		}
 		reason := cmp.Or(p.Gap.Reason, "see what is found about it")
 		c.why = append(c.why, "not to scale: a diameter of "+who+" is not known ("+report.Clean(reason)+")")
-		if len(c.why) == 2 {
-			break
-		}
+	}
+	if c.why = slices.Compact(c.why); len(c.why) > 2 {
+		c.why = append(c.why[:2], fmt.Sprintf("and %d more that are not known", len(c.why)-2))
 	}
 	d.bundle(c)
 	n := 0
@@ -514,6 +518,9 @@ func (c *cross) bound() {
 	c.box = scene.Box{X: lo.X, Y: lo.Y, W: hi.X - lo.X, H: hi.Y - lo.Y}
 	c.scale = scales[len(scales)-1]
 	for _, s := range slices.Backward(scales) {
+		if c.loose && s < 3 {
+			break
+		}
 		if c.box.W/s <= pictureW && c.box.H/s <= pictureH {
 			c.scale = s
 		}
@@ -682,24 +689,28 @@ func (c *cross) picture(p *page, x, y float64) {
 		p.Add(scene.Circle{Class: q.Class, Centre: c.at(q.Centre.X, q.Centre.Y, x, y), R: q.R / c.scale})
 	}
 	for _, q := range c.discs {
-		centre, r := c.at(q.x, q.y, x, y), q.r/c.scale
-		if q.key == 0 {
-			p.Add(scene.Circle{Class: scene.Other, Centre: centre, R: r})
-			for t := -r + 0.6; t < r; t += 1.1 { // chords at 45 degrees
-				h := math.Sqrt(max(0, r*r-t*t))
-				s := math.Sqrt2 / 2
-				p.Path(scene.Thin, centre.X+s*(t-h), centre.Y+s*(t+h), centre.X+s*(t+h), centre.Y+s*(t-h))
-			}
-			continue
+		p.cable(q, c.at(q.x, q.y, x, y), q.r/c.scale)
+	}
+}
+
+// cable draws one cable: with the number of its run, or hatched where it is of another project.
+func (p *page) cable(q disc, centre scene.Point, r float64) {
+	if q.key == 0 {
+		p.Add(scene.Circle{Class: scene.Other, Centre: centre, R: r})
+		for t := -r + 0.6; t < r; t += 1.1 { // chords at 45 degrees
+			h := math.Sqrt(max(0, r*r-t*t))
+			s := math.Sqrt2 / 2
+			p.Path(scene.Thin, centre.X+s*(t-h), centre.Y+s*(t+h), centre.X+s*(t+h), centre.Y+s*(t-h))
 		}
-		p.Add(scene.Circle{Class: scene.Body, Centre: centre, R: r})
-		text := fmt.Sprint(q.key)
-		if q.earth {
-			text += "E"
-		}
-		if size := min(detailMM, 1.7*r/max(1.4, scene.Measure(text, 1, true)/0.7)); size >= 1.1 {
-			p.Add(scene.Text{At: scene.Point{X: centre.X, Y: centre.Y + 0.36*size}, Size: size, Bold: true, Colour: scene.Ink, Anchor: scene.Middle, Text: text, Inside: true})
-		}
+		return
+	}
+	p.Add(scene.Circle{Class: scene.Body, Centre: centre, R: r})
+	text := fmt.Sprint(q.key)
+	if q.earth {
+		text += "E"
+	}
+	if size := min(detailMM, 1.7*r/max(1.4, scene.Measure(text, 1, true)/0.7)); size >= 1.1 {
+		p.Add(scene.Text{At: scene.Point{X: centre.X, Y: centre.Y + 0.36*size}, Size: size, Bold: true, Colour: scene.Ink, Anchor: scene.Middle, Text: text, Inside: true})
 	}
 }
 

@@ -169,8 +169,16 @@ func (p *page) shape(kind symbol) {
 
 // legend draws the symbols that the sheet uses, with their words.
 func (p *page) legend(x, y, wide, high float64) {
-	const pitch, scale = 6.2, 0.62
+	const pitch, scale = 4.9, 0.5
 	p.Write(scene.Text{At: scene.Point{X: x, Y: y + smallMM}, Size: smallMM, Bold: true, Colour: scene.Dim, Text: "Symbols"}, wide)
+	if len(p.used) == 0 {
+		for k, what := range []string{"a cable, with the number of its run", "its earth conductor that lies by itself", "a circuit of another project"} {
+			at := scene.Point{X: x + 3, Y: y + 7.5 + 7*float64(k)}
+			p.cable(disc{key: []int{1, 1, 0}[k], earth: k == 1}, at, 2.6)
+			p.Write(scene.Text{At: scene.Point{X: x + 11, Y: at.Y + 0.8}, Size: smallMM, Text: what}, wide-12)
+		}
+		return
+	}
 	col, row, rows := 0, 0, int((high-5)/pitch)
 	for kind := range notes {
 		if !p.used[kind] {

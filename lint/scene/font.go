@@ -24,8 +24,9 @@ const (
 	Descent = 0.24
 )
 
-// face holds the advance of each character, in em.
-type face map[rune]float64
+// face holds the advance of each character below U+10000, in em; negative where the face
+// has none.
+type face []float32
 
 var regular, bold = sync.OnceValue(func() face { return widths(Regular) }), sync.OnceValue(func() face { return widths(Bold) })
 
@@ -44,7 +45,10 @@ func widths(font []byte) face {
 	advance := func(glyph int) float64 {
 		return float64(be.Uint16(tables["hmtx"][4*min(glyph, metrics-1):])) / em
 	}
-	f := face{}
+	f := make(face, 1<<16)
+	for i := range f {
+		f[i] = -1
+	}
 	cmap := tables["cmap"]
 	for i := range int(be.Uint16(cmap[2:])) {
 		sub := cmap[be.Uint32(cmap[8+8*i:]):]
@@ -63,7 +67,10 @@ func widths(font []byte) face {
 					}
 				}
 				if glyph &= 0xffff; glyph != 0 {
-					f[rune(c)] = advance(glyph)
+					f[c] = float32(advance(glyph))
+					if joined(rune(c)) {
+						f[c] = 0
+					}
 				}
 			}
 		}
@@ -72,7 +79,10 @@ func widths(font []byte) face {
 }
 
 // Has says that the faces can show a character; what they cannot, a PDF prints as a box.
-func Has(r rune) bool { _, ok := regular()[r]; return ok }
+func Has(r rune) bool { return r >= 0 && r < 1<<16 && regular()[r] >= 0 }
+
+// joined says that a character takes no room of its own.
+func joined(r rune) bool { return unicode.In(r, unicode.Mn, unicode.Me, unicode.Cf) }
 
 // Measure is the width of a line of text in mm, its size in mm. What the faces do not
 // hold counts with the width that another face may give it at most: characters of East
@@ -84,10 +94,10 @@ func Measure(s string, sizeMM float64, heavy bool) float64 {
 	}
 	sum := 0.0
 	for _, r := range s {
-		switch w, ok := f[r]; {
-		case unicode.In(r, unicode.Mn, unicode.Me, unicode.Cf):
-		case ok:
-			sum += w
+		switch {
+		case r < 1<<16 && f[r] >= 0:
+			sum += float64(f[r])
+		case joined(r):
 		case r >= 0x1100 && !unicode.IsLetter(r), r >= 0x1f000:
 			sum += 4.0 / 3
 		default:
