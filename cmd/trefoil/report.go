@@ -47,7 +47,7 @@ Local codes and the licensed person responsible decide; this is an aid.`,
 		if err := document.HTML(&b, document.Of(in)); err != nil {
 			return failed(fmt.Errorf("write the report: %w", err))
 		}
-		return deliver(out, file, b.Bytes())
+		return handOver(out, file, b.Bytes())
 	}
 	c.Flags().StringVar(&file, "out", "", "write to this file instead of standard output")
 	c.Flags().Var(&today, "today", "the day of the report, on which waivers are judged (default: the local date)")

@@ -232,7 +232,7 @@ decide; this is an aid.`,
 		if standing != "" && how.value == "csv" {
 			fmt.Fprintf(c.ErrOrStderr(), "trefoil: %s in this design: do not buy or build from it\n", standing)
 		}
-		return deliver(out, file, b.Bytes())
+		return handOver(out, file, b.Bytes())
 	}
 	withOneOf(c, &kinds, "kind", "which schedule")
 	withOneOf(c, &how, "format", "how to write it (default: by the ending of --out, else text)")
@@ -244,8 +244,8 @@ decide; this is an aid.`,
 	return c
 }
 
-// deliver writes a document to a file, or to standard output where none is named.
-func deliver(out io.Writer, file string, text []byte) error {
+// handOver writes a document to a file, or to standard output where none is named.
+func handOver(out io.Writer, file string, text []byte) error {
 	if file == "" {
 		if _, err := out.Write(text); err != nil {
 			return failed(err)
