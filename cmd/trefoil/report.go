@@ -6,10 +6,12 @@ import (
 	"io"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"trefoil/lint/document"
+	"trefoil/lint/draw"
 )
 
 func reportCommand(out io.Writer) *cobra.Command {
@@ -22,7 +24,7 @@ func reportCommand(out io.Writer) *cobra.Command {
 		Use:   "report [DIR]",
 		Short: "Write a design and its findings as one document",
 		Long: `Report writes one HTML file that holds all of it: summary and cautions, what the figures
-rest on, findings, voltage rise to every source with its profile, loading, schedules, the
+rest on, findings, drawings, voltage rise to every source with its profile, loading, schedules, the
 working of every run, the register of waivers, and what each check does not see. It works
 without script, fetches nothing, and prints on A4 with wide tables on A3. Its figures are
 those of calc. Where errors stand open, every printed page says so.
@@ -42,6 +44,7 @@ Local codes and the licensed person responsible decide; this is an aid.`,
 			return failed(err)
 		}
 		in := document.Input{Tool: tool, Result: res, Rules: all, Today: now, Revision: lastCommit(res.Review.Design.Dir)}
+		in.Drawings = drawings(in)
 		cutting(&in.Schedule)
 		var b bytes.Buffer
 		if err := document.HTML(&b, document.Of(in)); err != nil {
@@ -53,6 +56,21 @@ Local codes and the licensed person responsible decide; this is an aid.`,
 	c.Flags().Var(&today, "today", "the day of the report, on which waivers are judged (default: the local date)")
 	withMaxBytes(c, &maxBytes)
 	return c
+}
+
+// drawings are the sheets of a report: the single-line diagram, then the cross-sections.
+func drawings(in document.Input) (list []document.Drawing) {
+	v, found := in.Result.Review, in.Result.Findings
+	opt := draw.Options{Date: in.Today.Format(time.DateOnly), Revision: in.Revision.String(), Tool: in.Tool.Name + " " + in.Tool.Version}
+	for _, d := range []struct {
+		name   string
+		sheets []draw.Sheet
+	}{{"Single-line diagram", draw.Diagram(v, found, opt)}, {"Cross-sections of the routes", draw.Sections(v, found, opt)}} {
+		for i, s := range d.sheets {
+			list = append(list, document.Drawing{Name: fmt.Sprintf("%s, sheet %d of %d", d.name, i+1, len(d.sheets)), SVG: s.SVG, WidthMM: s.WidthMM, HeightMM: s.HeightMM})
+		}
+	}
+	return list
 }
 
 // lastCommit asks git for the last commit that touched a directory, and whether its text

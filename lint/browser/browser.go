@@ -29,7 +29,7 @@ type View struct {
 	Faults []string
 }
 
-var dark = regexp.MustCompile(`screen and \(prefers-color-scheme: dark\)`)
+var dark = regexp.MustCompile(`screen and \(prefers-color-scheme: ?dark\)`)
 
 // Look lays a page out in windows of some widths, light and dark, and tells what is wrong:
 // text that overlaps or leaves its box, contrast, names, order. dir is for its files.

@@ -40,7 +40,11 @@ addEventListener("load", () => {
   // Contrast (WCAG 2.1, 1.4.3): 4.5 to 1, 3 to 1 for large letters.
   const rgb = (s) => { const m = s.match(/[\d.]+/g).map(Number); return m.length < 4 ? [...m, 1] : m; };
   const luminance = ([r, g, b]) => [r, g, b].map((c) => (c /= 255) <= 0.03928 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4).reduce((sum, c, i) => sum + c * [0.2126, 0.7152, 0.0722][i], 0);
-  const behind = (e) => { for (; e; e = e.parentElement) { const c = rgb(getComputedStyle(e).backgroundColor); if (c[3] > 0.99) return c; } return [255, 255, 255, 1]; };
+  const behind = (e) => {
+    const sheet = e.closest("svg")?.querySelector(".d-page"); // a drawing brings its own paper
+    if (sheet) return rgb(getComputedStyle(sheet).fill);
+    for (; e; e = e.parentElement) { const c = rgb(getComputedStyle(e).backgroundColor); if (c[3] > 0.99) return c; } return [255, 255, 255, 1];
+  };
   const seen = new Set();
   for (const { n } of lines) {
     const e = n.parentElement, style = getComputedStyle(e);

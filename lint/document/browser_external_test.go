@@ -33,7 +33,7 @@ func TestExternalBrowser(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			ctx, cancel := context.WithTimeout(t.Context(), 3*time.Minute)
 			defer cancel()
-			views, err := browser.Look(ctx, t.TempDir(), written(t, input(text)), 390, 900, 1440)
+			views, err := browser.Look(ctx, t.TempDir(), written(t, drawn(text)), 390, 900, 1440)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -58,7 +58,7 @@ func TestExternalPaper(t *testing.T) {
 			defer cancel()
 			dir := t.TempDir()
 			pdf := filepath.Join(dir, "report.pdf")
-			in := input(text)
+			in := drawn(text)
 			if err := browser.Print(ctx, dir, written(t, in), pdf); err != nil {
 				t.Fatal(err)
 			}

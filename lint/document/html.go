@@ -77,7 +77,7 @@ func running(d *Document) string {
 	boxes := box("top-left", quoted(shorten(head, 90)), "width: 62%;") + standing +
 		box("bottom-left", quoted("An aid. Local codes and the licensed person responsible decide. "+d.Stamp.Day), "width: 78%;") +
 		box("bottom-right", `counter(page) " / " counter(pages)`, "")
-	return "@page { size: A4; margin: 17mm 14mm 15mm 16mm; " + boxes + "}\n@page wide { size: A3 landscape; margin: 17mm 14mm 15mm 16mm; }\n"
+	return "@page { size: A4; margin: 17mm 14mm 15mm 16mm; " + boxes + "}\n@page wide { size: A3 landscape; margin: 17mm 14mm 15mm 16mm; }\n@page sheet { size: A3 landscape; margin: 0; @top-left { content: none } @top-right { content: none } @bottom-left { content: none } @bottom-right { content: none } }\n"
 }
 
 // quoted is a string of CSS: whatever is no letter or digit is written by its number.
@@ -149,10 +149,18 @@ func cell(c schedule.Cell, in schedule.Column, unit bool) template.HTML {
 	if unit {
 		shown = in.Unit.Print(c.Value)
 	}
-	return template.HTML("<data value=" + full(c.Value) + ">" + template.HTMLEscapeString(shown) + "</data>")
+	return figure(shown, c.Value)
 }
 
-func full(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
+// figure is a figure as printed; where that is rounded, the full one is with it.
+func figure(shown string, x float64) template.HTML {
+	full := strconv.FormatFloat(x, 'g', -1, 64)
+	number, _, _ := strings.Cut(shown, " ")
+	if got, err := strconv.ParseFloat(number, 64); err == nil && got == x {
+		return template.HTML(template.HTMLEscapeString(shown))
+	}
+	return template.HTML("<data value=" + full + ">" + template.HTMLEscapeString(shown) + "</data>")
+}
 
 // rows are the cells of a table; the first column heads its row. As in working, ends of
 // rows and cells are left out.
@@ -186,7 +194,7 @@ func working(list []Row) template.HTML {
 			fmt.Fprintf(&b, "<tr class=part><th scope=rowgroup colspan=5>%s\n", words(r.Head))
 			continue
 		case r.Known:
-			fmt.Fprintf(&b, "<tr data-key=%s><td>%s<td><data value=%s>%s</data>", r.Key, words(r.Name), full(r.Value), r.Shown)
+			fmt.Fprintf(&b, "<tr><td>%s<td>%s", words(r.Name), figure(r.Shown, r.Value))
 		default:
 			fmt.Fprintf(&b, "<tr><td>%s<td>", words(r.Name))
 		}
