@@ -150,6 +150,7 @@ type Branch struct {
 // Bars shows how far runs are loaded.
 type Bars struct {
 	Title, Desc string
+	Most        float64 // percent at the end of the scale, alike for all figures
 	Rows        []Bar
 }
 

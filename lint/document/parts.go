@@ -319,11 +319,15 @@ func (m *maker) loading() Part {
 		text += fmt.Sprintf(" Not shown, because it is not known: %d.", unknown)
 	}
 	p.Blocks = append(p.Blocks, Block{Text: []string{text}})
-	n := 0
+	n, most := 0, 100.0
+	if len(rows) > 0 {
+		most = max(most, rows[0].Percent)
+	}
 	for chunk := range slices.Chunk(rows, barsEach) {
 		p.Blocks = append(p.Blocks, Block{Bars: &Bars{
 			Title: fmt.Sprintf("Runs %d to %d of %d by their load", n+1, n+len(chunk), len(rows)),
 			Desc:  fmt.Sprintf("Bars from %s to %s of capacity.", quantity.Percent.Print(chunk[0].Percent), quantity.Percent.Print(chunk[len(chunk)-1].Percent)),
+			Most:  most,
 			Rows:  chunk,
 		}})
 		n += len(chunk)

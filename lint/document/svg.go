@@ -179,14 +179,8 @@ const (
 // barsSVG draws how far runs are loaded.
 func barsSVG(p *Bars) template.HTML {
 	c := &canvas{width: barWidth, height: barHead + float64(len(p.Rows))*barRow + 8}
-	high := 100.0
-	for _, r := range p.Rows {
-		if quantity.Finite(r.Percent) {
-			high = max(high, r.Percent)
-		}
-	}
 	px := func(percent float64) float64 {
-		return barNames + min(percent, high)/high*(barWidth-barNames-barRoom)
+		return barNames + percent/p.Most*(barWidth-barNames-barRoom)
 	}
 	for _, x := range []float64{0, 50, 100} {
 		class := "grid"
