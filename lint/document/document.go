@@ -25,7 +25,6 @@ type Input struct {
 	Revision *Revision // nil where the design is in no repository
 	Schedule schedule.Options
 	Drawings []Drawing // single-line diagram and cross-sections
-	More     []Part    // further parts, after the schedules
 }
 
 // Revision is the state of the design's text in its repository.

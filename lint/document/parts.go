@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"trefoil/lint/assess"
+	"trefoil/lint/cost"
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
@@ -48,7 +49,7 @@ func Of(in Input) *Document {
 	d.Parts = append(d.Parts, m.drawings()...)
 	d.Parts = append(d.Parts, m.rise(), m.loading())
 	d.Parts = append(d.Parts, m.schedules()...)
-	d.Parts = append(d.Parts, in.More...)
+	d.Parts = append(d.Parts, m.quantities())
 	d.Parts = append(d.Parts, m.workings(), m.waivers(), m.checks())
 	return d
 }
@@ -375,6 +376,23 @@ func filled(t schedule.Table) schedule.Table {
 		return out
 	}
 	return t
+}
+
+// quantities is the bill of the design.
+func (m *maker) quantities() Part {
+	p := Part{ID: "quantities", Title: "Quantities and cost"}
+	b := cost.Of(m.v)
+	t := report.BillTable(b)
+	if len(t.Rows) == 0 {
+		p.Blocks = []Block{{Text: []string{"There is nothing to count."}}}
+		return p
+	}
+	var sums []Fact
+	for _, l := range report.BillLines(b) {
+		sums = append(sums, said(l.What, l.Text(), ""))
+	}
+	p.Blocks = []Block{{Head: "Sums", Facts: sums}, {Head: "Items", Notes: t.Basis, Table: &t}}
+	return p
 }
 
 // text is a column of the report's own tables.

@@ -172,7 +172,7 @@ func cores(a *assess.Run) Cell {
 
 func (l *list) massKgM(a *assess.Run) Cell {
 	sum := 0.0
-	for _, p := range l.Pieces(a, a.Run.Size) {
+	for _, p := range l.Bodies(a, a.Run.Size) {
 		if p.MassGap != nil {
 			return Cell{State: Unknown}
 		}

@@ -161,7 +161,7 @@ func (l *list) cuts(a *assess.Run) (list []cut) {
 			where = fmt.Sprintf(", part %d", k+1)
 		}
 		phases := phaseNames(a.Segment.Phases)
-		for p, piece := range l.Pieces(a, part.size) {
+		for _, piece := range l.Bodies(a, part.size) {
 			c := cut{kind: kind{a.Cable.Name, piece.Metal, piece.Size}, run: a.Run.Name, lengthM: part.lengthM}
 			if piece.Earth {
 				c.name, c.what = "earth conductor, "+known(a.Cable.Insulation.Value).Print(Column{}), "earth"+where
@@ -178,7 +178,7 @@ func (l *list) cuts(a *assess.Run) (list []cut) {
 				core := ""
 				switch {
 				case a.Cable.Build.Value != "single-core":
-				case p > 0:
+				case piece.Neutral:
 					core = " N"
 				case n%each < len(phases):
 					core = " " + phases[n%each]

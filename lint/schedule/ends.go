@@ -72,7 +72,7 @@ type termination struct {
 // conductors counts what one end of a run brings: cables, and conductors in them.
 func (l *list) conductors(a *assess.Run, size quantity.Size) (cables, conductors Cell) {
 	n, m := 0, 0
-	for _, p := range l.Pieces(a, size) {
+	for _, p := range l.Bodies(a, size) {
 		if p.Size.Zero() { // not stated, or not usable
 			return Cell{State: Unknown}, Cell{State: Unknown}
 		}

@@ -15,23 +15,13 @@ type route struct {
 	*assess.Shared
 }
 
-// longest is the length of the longest section along a route.
-func (l *list) longest(r route) Cell {
-	most := quantity.Of(0)
+// lengthOf is the length of a route: stated, else that of the longest run in it.
+func (l *list) lengthOf(r route) Cell {
 	if r.Shared == nil {
-		return Cell{}
+		return stated(r.LengthM)
 	}
-	for _, i := range r.Runs {
-		for k := range l.Runs[i].Sections {
-			if s := &l.Runs[i].Sections[k]; s.Shared == r.Shared {
-				if !s.Section.LengthM.Known() {
-					return Cell{State: Unknown}
-				}
-				most.Value = max(most.Value, s.Section.LengthM.Value)
-			}
-		}
-	}
-	return maybe(most)
+	length, _ := l.RouteLengthM(r.Shared)
+	return maybe(length)
 }
 
 // held is a figure of what a route holds, where the design gives something to hold it against.
@@ -100,7 +90,7 @@ func routes(l *list) Table {
 			}
 			return maybe(r.OtherCircuits.Maybe())
 		}).usual(),
-		number("longest_m", "longest section", quantity.Metre, l.longest).usual(),
+		number("length_m", "length", quantity.Metre, l.lengthOf).usual(),
 		number("cables_mm", "cables side by side", quantity.Milli, held(func(h *assess.Held) Cell {
 			if len(h.WidthGaps) > 0 {
 				return Cell{State: Unknown}
@@ -146,6 +136,6 @@ func routes(l *list) Table {
 			t.Basis = append(t.Basis, "where a route states none: "+strings.Join(parts, ", "))
 		}
 	}
-	t.Basis = append(t.Basis, "circuits: every leg of every run, and those of other projects; longest section: the least that the route is long")
+	t.Basis = append(t.Basis, "circuits: every leg of every run, and those of other projects; length: that of the longest run in it, where the route states none")
 	return t
 }
