@@ -1,10 +1,12 @@
 package document
 
 import (
+	"bytes"
 	_ "embed"
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -22,7 +24,7 @@ var style string
 
 var pages = template.Must(template.New("report").Funcs(template.FuncMap{
 	"words": words, "clean": report.Clean, "cell": cell, "rows": rows, "working": working, "plot": plotSVG, "nodes": nodes, "bars": barsSVG,
-	"svg":  func(d *Drawing) template.HTML { return template.HTML(d.SVG) }, // our own writer's, its words escaped there
+	"svg":  inline,
 	"inc":  func(i int) int { return i + 1 },
 	"long": func(f Fact) longFact { return longFact{f, len(f.Text) > 28} },
 	"titled": func(t *schedule.Table, part string) titled {
@@ -36,6 +38,24 @@ var pages = template.Must(template.New("report").Funcs(template.FuncMap{
 		return map[string]string{"error": "▲", "warning": "◆"}[severity] + map[string]string{"note": "●"}[severity]
 	},
 }).Parse(page))
+
+// inline is a drawing within the page: of our own writer, which escapes its words. All
+// drawings of a page share one style, so that of the first does for the others.
+func inline(first, d *Drawing) template.HTML {
+	if from, to, ok := styled(first.SVG); ok && d != first {
+		if a, b, ok := styled(d.SVG); ok && bytes.Equal(first.SVG[from:to], d.SVG[a:b]) {
+			return template.HTML(slices.Concat(d.SVG[:a], d.SVG[b:]))
+		}
+	}
+	return template.HTML(d.SVG)
+}
+
+// styled finds the style of a drawing.
+func styled(svg []byte) (from, to int, ok bool) {
+	const end = "</style>"
+	from, to = bytes.Index(svg, []byte("<style>")), bytes.Index(svg, []byte(end))
+	return from, to + len(end), from >= 0 && to > from
+}
 
 // longFact is a fact whose value wants a line of its own.
 type longFact struct {
@@ -198,7 +218,11 @@ func working(list []Row) template.HTML {
 		default:
 			fmt.Fprintf(&b, "<tr><td>%s<td>", words(r.Name))
 		}
-		fmt.Fprintf(&b, "<td>%s<td>%s<td>%s\n", words(r.Unit), words(r.How), words(r.Ref))
+		rest := fmt.Sprintf("<td>%s<td>%s<td>%s", words(r.Unit), words(r.How), words(r.Ref))
+		for strings.HasSuffix(rest, "<td>") {
+			rest = strings.TrimSuffix(rest, "<td>")
+		}
+		b.WriteString(rest + "\n")
 	}
 	return template.HTML(b.String())
 }
