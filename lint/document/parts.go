@@ -70,11 +70,7 @@ func (m *maker) verdict(standing string) string {
 
 // fact is a figure of the report's own parts.
 func fact(head string, unit quantity.Unit, x quantity.Maybe, note string) Fact {
-	f := Fact{Column: schedule.Column{Head: head, Type: schedule.Number, Unit: unit}, Cell: schedule.Cell{State: schedule.Unknown}, Note: note}
-	if x.Known {
-		f.Cell = schedule.Cell{State: schedule.Known, Value: x.Value}
-	}
-	return f
+	return Fact{Column: schedule.Column{Head: head, Type: schedule.Number, Unit: unit}, Cell: schedule.FigureCell(x), Note: note}
 }
 
 func counted(head string, n int, note string) Fact {
@@ -398,13 +394,6 @@ func (m *maker) quantities() Part {
 // text is a column of the report's own tables.
 func text(name, head string) schedule.Column { return schedule.Column{Name: name, Head: head} }
 
-func say(s string) schedule.Cell {
-	if s == "" {
-		return schedule.Cell{}
-	}
-	return schedule.Cell{State: schedule.Known, Text: s}
-}
-
 func (m *maker) waivers() Part {
 	p := Part{ID: "waivers", Title: "Register of waivers"}
 	t := schedule.Table{Kind: "waivers", Columns: []schedule.Column{
@@ -425,13 +414,13 @@ func (m *maker) waivers() Part {
 	for _, w := range m.v.Design.Waivers {
 		accepts := schedule.Cell{}
 		if w.Accepts.Known() {
-			accepts = schedule.Cell{State: schedule.Known, Value: w.Accepts.Value}
+			accepts = known(w.Accepts.Value)
 		}
 		state := stale[w.At.String()]
 		if state == "" {
 			state = "holds"
 		}
-		t.Rows = append(t.Rows, []schedule.Cell{say(w.Name), say(w.On.Subject()), say(w.Reason.Value), say(w.ApprovedBy.Value), say(w.Until.Value), accepts, say(state), say(w.At.String())})
+		t.Rows = append(t.Rows, []schedule.Cell{schedule.TextCell(w.Name), schedule.TextCell(w.On.Subject()), schedule.TextCell(w.Reason.Value), schedule.TextCell(w.ApprovedBy.Value), schedule.TextCell(w.Until.Value), accepts, schedule.TextCell(state), schedule.TextCell(w.At.String())})
 	}
 	if len(t.Rows) == 0 {
 		p.Blocks = []Block{{Text: []string{"The design waives nothing."}}}
@@ -458,9 +447,9 @@ func (m *maker) checks() Part {
 		{Name: "waived", Head: "waived", Type: schedule.Whole},
 		text("blind", "does not see"),
 	}}
-	whole := func(n int) schedule.Cell { return schedule.Cell{State: schedule.Known, Value: float64(n)} }
+	whole := func(n int) schedule.Cell { return known(float64(n)) }
 	for _, r := range m.Rules {
-		t.Rows = append(t.Rows, []schedule.Cell{say(r.Name), say(r.Summary), say(clause(r)), whole(found[r.Name]), whole(waived[r.Name]), say(r.Doc.Blind)})
+		t.Rows = append(t.Rows, []schedule.Cell{schedule.TextCell(r.Name), schedule.TextCell(r.Summary), schedule.TextCell(clause(r)), whole(found[r.Name]), whole(waived[r.Name]), schedule.TextCell(r.Doc.Blind)})
 	}
 	p.Blocks = []Block{{Text: []string{"0 says that a rule found nothing, not that all is known: what could not be assessed is a finding too, or stands with the working of the run."}, Table: &t}}
 	return p

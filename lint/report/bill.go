@@ -169,19 +169,16 @@ func writeSums(s *strings.Builder, b *cost.Bill) {
 func BillTable(b *cost.Bill) schedule.Table {
 	money := quantity.Unit{Symbol: b.Book.Currency, Decimals: 2}
 	figure := func(m quantity.Maybe, why string) schedule.Cell {
-		switch {
-		case m.Known:
-			return schedule.Cell{State: schedule.Known, Value: m.Value}
-		case why == "":
+		if !m.Known && why == "" {
 			return schedule.Cell{}
 		}
-		return schedule.Cell{State: schedule.Unknown}
+		return schedule.FigureCell(m)
 	}
-	word := func(s string) schedule.Cell { return schedule.Cell{State: schedule.Known, Text: s} }
+	word := schedule.TextCell
 	t := schedule.Table{Kind: "bill", Columns: []schedule.Column{
 		{Name: "item", Head: "item"},
 		{Name: "size", Head: "size"},
-		{Name: "quantity", Head: "quantity", Type: schedule.Number, Unit: quantity.Unit{Decimals: 1}},
+		{Name: "quantity", Head: "quantity", Type: schedule.Number, Unit: quantity.Unit{Decimals: 1}, Mixed: true},
 		{Name: "unit", Head: "unit"},
 		{Name: "unit_price", Head: "unit price", Type: schedule.Number, Unit: money},
 		{Name: "cost", Head: "cost", Type: schedule.Number, Unit: money},

@@ -21,7 +21,7 @@ func (l *list) lengthOf(r route) Cell {
 		return stated(r.LengthM)
 	}
 	length, _ := l.RouteLengthM(r.Shared)
-	return maybe(length)
+	return FigureCell(length)
 }
 
 // held is a figure of what a route holds, where the design gives something to hold it against.
@@ -40,7 +40,7 @@ func routes(l *list) Table {
 		rows[i] = route{r, l.Shared[r]}
 	}
 	t := build(rows, []col[route]{
-		words("route", "route", func(r route) Cell { return say(r.Name) }).usual(),
+		words("route", "route", func(r route) Cell { return TextCell(r.Name) }).usual(),
 		words("note", "description", func(r route) Cell { return word(r.Note) }),
 		words("laid", "laid", func(r route) Cell { return word(r.Laid) }).usual(),
 		words("lid", "lid", func(r route) Cell { return yes(r.Lid) }).usual(),
@@ -76,7 +76,7 @@ func routes(l *list) Table {
 				}
 				names = append(names, name)
 			}
-			return say(strings.Join(names, "; "))
+			return TextCell(strings.Join(names, "; "))
 		}).usual(),
 		count("circuits", "circuits", func(r route) Cell {
 			if r.Shared == nil {
@@ -88,7 +88,7 @@ func routes(l *list) Table {
 			if r.OtherCircuits.Origin == design.Absent {
 				return Cell{State: Unknown}
 			}
-			return maybe(r.OtherCircuits.Maybe())
+			return FigureCell(r.OtherCircuits.Maybe())
 		}).usual(),
 		number("length_m", "length", quantity.Metre, l.lengthOf).usual(),
 		number("cables_mm", "cables side by side", quantity.Milli, held(func(h *assess.Held) Cell {
@@ -101,7 +101,7 @@ func routes(l *list) Table {
 			if !h.RoomMM.Known {
 				return Cell{}
 			}
-			return maybe(h.RoomMM)
+			return FigureCell(h.RoomMM)
 		})),
 		number("kg_m", "mass", quantity.KilogramM, held(func(h *assess.Held) Cell {
 			if len(h.MassGaps) > 0 {
@@ -113,13 +113,13 @@ func routes(l *list) Table {
 			if !h.MayKgM.Known {
 				return Cell{}
 			}
-			return maybe(h.MayKgM)
+			return FigureCell(h.MayKgM)
 		})),
 		number("span_m", "span", quantity.Metre, func(r route) Cell { return stated(r.SpanM) }),
 		count("fire_barriers", "fire barriers", func(r route) Cell { return stated(r.FireBarriers) }),
 		count("fire_seals", "fire seals", func(r route) Cell { return stated(r.FireSeals) }),
 		words("findings", "findings", func(r route) Cell { return joined(l.told[r.Subject()]) }),
-		words("written_at", "written at", func(r route) Cell { return say(r.At.String()) }),
+		words("written_at", "written at", func(r route) Cell { return TextCell(r.At.String()) }),
 	})
 	if s := l.Design.Site(); s != nil {
 		var parts []string
