@@ -30,7 +30,8 @@ without script, fetches nothing, and prints on A4 with wide tables on A3. Its fi
 those of calc. Where errors stand open, every printed page says so.
 
 The same text and --today give the same bytes. The revision is that of the last commit
-that touched the directory, where it lies in a git repository.
+that touched the directory, where it lies in a git repository. Exit code: 0 when the
+report is written, whatever it finds; 3 when it could not be.
 
 Local codes and the licensed person responsible decide; this is an aid.`,
 		Example: `  trefoil report --out cold-store.html examples/cold-store

@@ -155,8 +155,9 @@ that a spreadsheet would take for a formula has a ' in front in csv. Cut lengths
 from --tail, --spare and --drums, which are common practice and yours to set.
 
 How many errors stand open is said on every table, and on standard error for csv: do
-not buy or build from such a design. Local codes and the licensed person responsible
-decide; this is an aid.`,
+not buy or build from such a design. Exit code: 0 when it is written, whatever is found;
+3 when it could not be. Local codes and the licensed person responsible decide; this is
+an aid.`,
 		Example: `  trefoil schedule examples/cold-store
   trefoil schedule --columns cable,from,to,size,length_m,drawn_in,tested
   trefoil schedule --kind all --out cold-store.xlsx examples/cold-store

@@ -401,26 +401,12 @@ func (m *maker) waivers() Part {
 		{Name: "accepts", Head: "accepts", Type: schedule.Number, Unit: quantity.Percent},
 		text("state", "state"), text("at", "written at"),
 	}}
-	stale := map[string]string{}
-	for _, f := range m.Result.Findings {
-		if f.Rule == "waiver-stale" && f.At.Known() {
-			for _, w := range m.v.Design.Waivers {
-				if w.Whole.File == f.At.File && f.At.Start >= w.Whole.Start && f.At.Start < w.Whole.End {
-					stale[w.At.String()] = "does not hold: " + f.Message
-				}
-			}
-		}
-	}
 	for _, w := range m.v.Design.Waivers {
 		accepts := schedule.Cell{}
 		if w.Accepts.Known() {
 			accepts = known(w.Accepts.Value)
 		}
-		state := stale[w.At.String()]
-		if state == "" {
-			state = "holds"
-		}
-		t.Rows = append(t.Rows, []schedule.Cell{schedule.TextCell(w.Name), schedule.TextCell(w.On.Subject()), schedule.TextCell(w.Reason.Value), schedule.TextCell(w.ApprovedBy.Value), schedule.TextCell(w.Until.Value), accepts, schedule.TextCell(state), schedule.TextCell(w.At.String())})
+		t.Rows = append(t.Rows, []schedule.Cell{schedule.TextCell(w.Name), schedule.TextCell(w.On.Subject()), schedule.TextCell(w.Reason.Value), schedule.TextCell(w.ApprovedBy.Value), schedule.TextCell(w.Until.Value), accepts, schedule.TextCell(m.standing(w)), schedule.TextCell(w.At.String())})
 	}
 	if len(t.Rows) == 0 {
 		p.Blocks = []Block{{Text: []string{"The design waives nothing."}}}
@@ -428,6 +414,32 @@ func (m *maker) waivers() Part {
 	}
 	p.Blocks = []Block{{Table: &t}}
 	return p
+}
+
+// standing says what a waiver accepts, and what is told of it.
+func (m *maker) standing(w *design.Waiver) string {
+	subjects := []string{w.On.Subject()}
+	if w.On.Set {
+		subjects = m.v.Design.Copies(w.On)
+	}
+	if w.On.Kind == "site" && m.site != nil {
+		subjects = []string{m.site.Subject()}
+	}
+	accepted := 0
+	for _, s := range subjects {
+		for _, f := range m.told[s] {
+			if f.Waived && f.Rule == w.Name {
+				accepted++
+			}
+		}
+	}
+	parts := []string{"accepts " + plural(accepted, "finding", "findings")}
+	for _, f := range m.told[w.Subject()] {
+		if f.At.File == w.Whole.File && f.At.Start >= w.Whole.Start && f.At.Start < w.Whole.End {
+			parts = append(parts, f.Message)
+		}
+	}
+	return strings.Join(parts, "; ")
 }
 
 // checks lists what was looked at: every rule, what it found, and what it does not see.
