@@ -102,10 +102,10 @@ func (m *maker) summary() Part {
 		counted("runs", s.Runs, fmt.Sprintf("%d of them assessed", s.Assessed)),
 		counted("sources", len(v.Design.Sources), ""),
 		fact("all sources together", quantity.KVA, v.TotalKVA(), ""),
-		counted("errors", s.Errors, "they stand open"),
+		counted("errors that stand open", s.Errors, ""),
 		counted("warnings", s.Warnings, ""),
 		counted("notes", s.Notes, ""),
-		counted("waived", s.Waived, "accepted by a waiver, see the register"),
+		counted("waived", s.Waived, "accepted, see the register of waivers"),
 	)
 	if a := m.most(func(a *assess.Run) quantity.Maybe { return a.UtilisationPct() }); a != nil {
 		facts = append(facts, fact("most loaded", quantity.Percent, a.UtilisationPct(), "run "+a.Run.Name+", of its capacity"))
