@@ -136,6 +136,8 @@ are boards, terminations and containment, direct current, and whatever the pages
   trefoil check my-site           find what is wrong in it
   trefoil calc my-site inv-1      the working of one run
   trefoil compare my-site main    what an edit did to the installation
+  trefoil schedule my-site        its cables, to buy and draw in
+  trefoil report --out a.html     all of it as one document
   trefoil explain run-overloaded  what a rule looks at`,
 		Version:       version,
 		SilenceUsage:  true,
@@ -153,7 +155,10 @@ are boards, terminations and containment, direct current, and whatever the pages
 			return c.Help()
 		},
 	})
-	root.AddCommand(checkCommand(out), calcCommand(out), compareCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), amendCommand(out), schemaCommand(out), newCommand(out))
+	root.AddCommand(
+		checkCommand(out), calcCommand(out), compareCommand(out), scheduleCommand(out), drawCommand(out), reportCommand(out), explainCommand(out),
+		tablesCommand(out), alignCommand(out), amendCommand(out), schemaCommand(out), newCommand(out),
+	)
 	return root
 }
 

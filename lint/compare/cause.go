@@ -62,7 +62,7 @@ func (t *tracer) trace(moves []move) {
 		}
 		t.verdicts()
 	}
-	t.c.Effects = effects(moves)
+	t.c.Effects = effects(moves, t.after.currency)
 }
 
 // ready prepares the trials; it says why there are none to be.

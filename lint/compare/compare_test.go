@@ -275,3 +275,40 @@ func TestBudget(t *testing.T) {
 		t.Errorf("%d edits, %q, %d effects", len(c.Edits), c.Untraced, len(c.Effects))
 	}
 }
+
+// TestMoney: what an edit costs, in the currency of the design; two currencies are no sum.
+func TestMoney(t *testing.T) {
+	price := `
+price "list" {
+  currency = "EUR"
+  date     = "2027-01-01"
+  origin   = "made up"
+  cable "cu" {
+    per_m = { 16 = 10, 25 = 15, 300 = 100 }
+  }
+}
+`
+	text := edit(t, plant, "size_mm2 = 16", "size_mm2 = 16\n  earth_mm2 = 16", "size_mm2 = 300", "size_mm2 = 300\n  earth_mm2 = 150") + price
+	for _, f := range check(map[string]string{"a.hcl": text}).Review.Design.Faults {
+		t.Fatal(f.Message)
+	}
+	c := held(t, text, edit(t, text, "size_mm2 = 16", "size_mm2 = 25"))
+	seen := false
+	for _, e := range c.Effects {
+		if e.Figure.Key == "copper_kg" { // 2 x 20 m of 4 cores with 9 mm2 more: 40 m x 4 x 9e-6 m2 x 8890 kg/m3 = 12.8 kg
+			seen = true
+			if d := e.Moves[0].Now.Value - e.Moves[0].Was.Value; d < 12.7 || d > 12.9 || !e.Moves[0].Now.Known {
+				t.Errorf("copper grows by %g kg", d)
+			}
+		}
+	}
+	if !seen {
+		t.Error("copper does not move")
+	}
+	c = held(t, text, edit(t, text, "EUR", "GBP", "size_mm2 = 16", "size_mm2 = 25"))
+	for _, x := range c.Totals {
+		if x.Unit.Symbol == "GBP" && x.Was.Known {
+			t.Errorf("%s was %g in another currency", x.Label, x.Was.Value)
+		}
+	}
+}

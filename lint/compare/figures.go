@@ -6,29 +6,57 @@ import (
 	"slices"
 
 	"trefoil/lint/assess"
+	"trefoil/lint/cost"
 	"trefoil/lint/engine"
 	"trefoil/ratings/quantity"
 )
 
-// figure is a figure of a run and where it is read.
+// figure is a figure of a run, or of the whole design, and where it is read.
 type figure struct {
 	Figure
-	of func(*assess.Review, *assess.Run) quantity.Maybe
+	of    func(*assess.Review, *assess.Run) quantity.Maybe
+	whole func(*reading) quantity.Maybe
 }
+
+// reading is a version with what it costs.
+type reading struct {
+	v    *assess.Review
+	bill *cost.Bill
+}
+
+func read(r *engine.Result) *reading { return &reading{r.Review, cost.Of(r.Review)} }
+
+// money is the unit of prices; its symbol is the currency of the design.
+var (
+	kilogram = quantity.Unit{Symbol: "kg", Decimals: 0}
+	money    = quantity.Unit{Symbol: "money", Decimals: 0}
+)
 
 // figures are those that effects are told of, in the order in which they are told.
 var figures = []figure{
-	{Figure{"circuits", "circuits in the group", quantity.Unit{}, -1}, circuits},
-	{Figure{"capacity_a", "capacity", quantity.Ampere, 1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.CapacityA }},
-	{Figure{"design_current_a", "design current", quantity.Ampere, 0}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.Segment.DesignCurrentA }},
-	{Figure{"utilisation_percent", "utilisation", quantity.Percent, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.UtilisationPct() }},
-	{Figure{"conductor_c", "conductor temperature", quantity.Celsius, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.ConductorC }},
-	{Figure{"path_rise_percent", "rise of the path", quantity.Percent, -1}, func(v *assess.Review, a *assess.Run) quantity.Maybe { return v.Rises[a.Index].PathPercent }},
-	{Figure{"path_drop_percent", "drop of the path", quantity.Percent, -1}, drop},
-	{Figure{"fault_max_ka", "greatest fault", quantity.KiloAmp, 0}, fault(func(f *assess.Fault) quantity.Maybe { return f.Near.MaxA }, 1e-3)},
-	{Figure{"fault_min_ka", "least fault", quantity.KiloAmp, 1}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.MinA }, 1e-3)},
-	{Figure{"loop_ohm", "earth-fault loop", quantity.Ohm, -1}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.LoopOhm }, 1)},
-	{Figure{"loss_w", "loss", quantity.Watt, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.LossW }},
+	{Figure{"circuits", "circuits in the group", quantity.Unit{}, -1}, circuits, nil},
+	{Figure{"capacity_a", "capacity", quantity.Ampere, 1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.CapacityA }, nil},
+	{Figure{"design_current_a", "design current", quantity.Ampere, 0}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.Segment.DesignCurrentA }, nil},
+	{Figure{"utilisation_percent", "utilisation", quantity.Percent, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.UtilisationPct() }, nil},
+	{Figure{"conductor_c", "conductor temperature", quantity.Celsius, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.ConductorC }, nil},
+	{Figure{"path_rise_percent", "rise of the path", quantity.Percent, -1}, func(v *assess.Review, a *assess.Run) quantity.Maybe { return v.Rises[a.Index].PathPercent }, nil},
+	{Figure{"path_drop_percent", "drop of the path", quantity.Percent, -1}, drop, nil},
+	{Figure{"fault_max_ka", "greatest fault", quantity.KiloAmp, 0}, fault(func(f *assess.Fault) quantity.Maybe { return f.Near.MaxA }, 1e-3), nil},
+	{Figure{"fault_min_ka", "least fault", quantity.KiloAmp, 1}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.MinA }, 1e-3), nil},
+	{Figure{"loop_ohm", "earth-fault loop", quantity.Ohm, -1}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.LoopOhm }, 1), nil},
+	{Figure{"loss_w", "loss", quantity.Watt, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.LossW }, nil},
+	{Figure{"copper_kg", "copper", kilogram, -1}, nil, func(r *reading) quantity.Maybe { return r.bill.CopperKg.Maybe() }},
+	{Figure{"aluminium_kg", "aluminium", kilogram, -1}, nil, func(r *reading) quantity.Maybe { return r.bill.AluminiumKg.Maybe() }},
+	{Figure{"first_cost", "material and labour", money, -1}, nil, func(r *reading) quantity.Maybe { return r.priced(r.bill.First()) }},
+	{Figure{"total_cost", "with losses over the years", money, -1}, nil, func(r *reading) quantity.Maybe { return r.priced(r.bill.Total()) }},
+}
+
+// priced is a sum of money, where the design names prices.
+func (r *reading) priced(s cost.Sum) quantity.Maybe {
+	if r.bill.Book.Currency == "" {
+		return quantity.Maybe{}
+	}
+	return s.Maybe()
 }
 
 // circuits are those of the group in the worst section.
@@ -59,10 +87,12 @@ func fault(of func(*assess.Fault) quantity.Maybe, unit float64) func(*assess.Rev
 	}
 }
 
-// measured holds the figures of all runs by their subjects.
+// measured holds the figures of all runs by their subjects, and those of the whole design
+// under its site.
 type measured struct {
-	order []string
-	by    map[string][]quantity.Maybe // in the order of figures
+	order    []string
+	by       map[string][]quantity.Maybe // in the order of figures
+	currency string
 }
 
 // measure reads the figures of a version, under the names that its runs have in the later
@@ -81,13 +111,27 @@ func measure(r *engine.Result, renamed func(string) string) measured {
 		}
 		list := make([]quantity.Maybe, len(figures))
 		for k := range figures {
-			list[k] = figures[k].of(v, a)
+			if figures[k].of != nil {
+				list[k] = figures[k].of(v, a)
+			}
 		}
 		m.by[subject] = list
 		m.order = append(m.order, subject)
 	}
+	whole, list := read(r), make([]quantity.Maybe, len(figures))
+	for k := range figures {
+		if figures[k].whole != nil {
+			list[k] = figures[k].whole(whole)
+		}
+	}
+	m.currency = whole.bill.Book.Currency
+	m.by[wholeDesign] = list
+	m.order = append(m.order, wholeDesign)
 	return m
 }
+
+// wholeDesign is the subject of what is counted of the design as a whole.
+const wholeDesign = "design"
 
 // other says that two figures differ by more than binary fractions do, or that one of them
 // is not known.
@@ -114,6 +158,9 @@ func moved(before, after measured) []move {
 			continue
 		}
 		for k, now := range after.by[subject] {
+			if figures[k].Unit == money && before.currency != after.currency {
+				continue // no two sums of money
+			}
 			if other(was[k], now) {
 				list = append(list, move{figure: k, Move: Move{subject, was[k], now}})
 			}
@@ -137,7 +184,7 @@ func (m *Move) direction() int {
 }
 
 // effects puts moves of one figure, direction and cause together.
-func effects(moves []move) []Effect {
+func effects(moves []move, currency string) []Effect {
 	type key struct {
 		figure, direction int
 		cause             string
@@ -151,7 +198,11 @@ func effects(moves []move) []Effect {
 		if !is {
 			at = len(list)
 			index[k] = at
-			list = append(list, Effect{Figure: &figures[m.figure].Figure, Cause: m.cause})
+			f := figures[m.figure].Figure
+			if f.Unit == money {
+				f.Unit.Symbol = currency
+			}
+			list = append(list, Effect{Figure: &f, Cause: m.cause})
 		}
 		list[at].Moves = append(list[at].Moves, m.Move)
 	}
@@ -181,9 +232,15 @@ func totals(was, now *engine.Result) []Total {
 		{Key: "utilisation_percent", Label: "greatest utilisation", Unit: quantity.Percent},
 		{Key: "path_rise_percent", Label: "greatest rise", Unit: quantity.Percent},
 	}
-	fill := func(r *engine.Result, into func(*Total) *quantity.Maybe, whose bool) {
+	sums := len(list)
+	for i := range figures {
+		if figures[i].whole != nil {
+			list = append(list, Total{Key: figures[i].Key, Label: figures[i].Label, Unit: figures[i].Unit})
+		}
+	}
+	fill := func(r *engine.Result, into func(*Total) *quantity.Maybe, whose bool) (currency string) {
 		if r == nil {
-			return
+			return ""
 		}
 		v := r.Review
 		length, loss := quantity.Maybe{Known: true}, quantity.Maybe{Known: true}
@@ -202,9 +259,24 @@ func totals(was, now *engine.Result) []Total {
 		for i, m := range []quantity.Maybe{length, loss, use, rise} {
 			*into(&list[i]) = m
 		}
+		whole, at := read(r), sums
+		for i := range figures {
+			if figures[i].whole != nil {
+				*into(&list[at]) = figures[i].whole(whole)
+				at++
+			}
+		}
+		return whole.bill.Book.Currency
 	}
-	fill(was, func(t *Total) *quantity.Maybe { return &t.Was }, false)
-	fill(now, func(t *Total) *quantity.Maybe { return &t.Now }, true)
+	before := fill(was, func(t *Total) *quantity.Maybe { return &t.Was }, false)
+	after := fill(now, func(t *Total) *quantity.Maybe { return &t.Now }, true)
+	for i := range list {
+		if t := &list[i]; t.Unit == money {
+			if t.Unit.Symbol = after; before != after {
+				t.Was = quantity.Maybe{}
+			}
+		}
+	}
 	return list
 }
 

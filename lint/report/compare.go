@@ -116,7 +116,10 @@ func names(subjects []string, markup func(string) string) string {
 	}
 	list := make([]name, 0, len(subjects))
 	for _, s := range subjects {
-		_, text, _ := strings.Cut(s, ".")
+		_, text, has := strings.Cut(s, ".")
+		if !has {
+			text = wholeText
+		}
 		x := name{text: text, head: text}
 		if m := numbered.FindStringSubmatch(text); m != nil {
 			x.head, x.tail = m[1], m[3]
@@ -157,9 +160,12 @@ func names(subjects []string, markup func(string) string) string {
 	return strings.Join(out, ", ")
 }
 
+// wholeText stands for the design as a whole.
+const wholeText = "the whole design"
+
 // quoted puts a name in quotes where it is not a plain word.
 func quoted(name string) string {
-	if plain.MatchString(name) {
+	if plain.MatchString(name) || name == wholeText {
 		return name
 	}
 	return strconv.Quote(name)
