@@ -33,8 +33,11 @@ func markup(s string) string {
 			b.WriteRune(r)
 		}
 	}
-	return strings.ReplaceAll(b.String(), "www.", "www&#8203;.")
+	return unlinked(b.String())
 }
+
+// unlinked breaks what would become a link even in code type.
+func unlinked(s string) string { return strings.ReplaceAll(s, "www.", "www&#8203;.") }
 
 // code is a name or a value in code type, where nothing is made into a link.
 func code(s string) string {
@@ -129,7 +132,7 @@ func details(b *strings.Builder, c *compare.Comparison, show finding.Severity) {
 	for i := range c.Verdicts {
 		v := &c.Verdicts[i]
 		if f := v.Finding(); f.Severity >= show {
-			rows = append(rows, fmt.Sprintf("| %s | %s | %s | %s | %s |", v.Status, f.Severity, code(f.Rule), code(place(f.At)), markup(f.Message)))
+			rows = append(rows, fmt.Sprintf("| %s | %s | %s | %s | %s |", standing(v), f.Severity, code(f.Rule), code(place(f.At)), markup(f.Message)))
 		}
 	}
 	table := func(title, head string, rows []string) {
