@@ -33,13 +33,10 @@ func markup(s string) string {
 			b.WriteRune(r)
 		}
 	}
-	return unlinked(b.String())
+	return strings.ReplaceAll(b.String(), "www.", "www&#46;")
 }
 
-// unlinked breaks what would become a link even in code type.
-func unlinked(s string) string { return strings.ReplaceAll(s, "www.", "www&#8203;.") }
-
-// code is a name or a value in code type, where nothing is made into a link.
+// code is a name or a value in code type, where nobody is called and no number refers.
 func code(s string) string {
 	return "<code>" + strings.ReplaceAll(markup(s), "&#8203;", "") + "</code>"
 }
