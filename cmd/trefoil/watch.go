@@ -28,6 +28,14 @@ func (k *checking) follow(ctx context.Context, out, errs io.Writer, args []strin
 	}
 	defer watcher.Close()
 	watched := map[string]bool{}
+	look := func() {
+		for _, dir := range k.places(args) {
+			if !watched[dir] && watcher.Add(dir) == nil {
+				watched[dir] = true
+			}
+		}
+	}
+	look()
 	again := time.NewTimer(0)
 	defer again.Stop()
 	for {
@@ -47,11 +55,6 @@ func (k *checking) follow(ctx context.Context, out, errs io.Writer, args []strin
 			begin := time.Now()
 			var b bytes.Buffer
 			err := k.once(&b, errs, args)
-			for _, dir := range k.places(args) {
-				if !watched[dir] && watcher.Add(dir) == nil {
-					watched[dir] = true
-				}
-			}
 			if e := (*exit)(nil); errors.As(err, &e) && e.err != nil {
 				fmt.Fprintln(errs, report.Clean("trefoil: "+e.Error()))
 			}
@@ -66,7 +69,7 @@ func (k *checking) follow(ctx context.Context, out, errs io.Writer, args []strin
 					return failed(fmt.Errorf("write the output: %w", err))
 				}
 			}
-			if len(watched) == 0 {
+			if look(); len(watched) == 0 {
 				return err // nothing there that could be saved
 			}
 		}

@@ -492,6 +492,9 @@ func apply(patches []patch) map[*source.File][]byte {
 		var b bytes.Buffer
 		at := uint32(0)
 		for _, p := range list {
+			if p.at.Start < at {
+				continue // blocks do not overlap in a text that was read whole
+			}
 			b.Write(f.Bytes[at:p.at.Start])
 			b.WriteString(p.text)
 			at = p.at.End
