@@ -29,38 +29,12 @@ func WriteSchedule(w io.Writer, tables []schedule.Table) error {
 			fmt.Fprintf(&b, "%s\n", dim.Sprint(Clean(line)))
 		}
 		b.WriteString("\n")
-		cells := [][]string{}
-		head := make([]string, len(t.Columns))
-		widths := make([]int, len(t.Columns))
-		for i, c := range t.Columns {
-			head[i] = Clean(c.Heading())
-			widths[i] = displayWidth(head[i])
+		head, lines := aligned(t)
+		fmt.Fprintf(&b, "%s\n", bold.Sprint(head))
+		for _, line := range lines {
+			fmt.Fprintf(&b, "%s\n", line)
 		}
-		for _, row := range t.Rows {
-			line := make([]string, len(row))
-			for i, c := range row {
-				line[i] = Clean(c.Print(t.Columns[i]))
-				widths[i] = max(widths[i], displayWidth(line[i]))
-			}
-			cells = append(cells, line)
-		}
-		put := func(line []string) string {
-			var l strings.Builder
-			for i, s := range line {
-				pad := strings.Repeat(" ", widths[i]-displayWidth(s))
-				if t.Columns[i].Type != schedule.Text {
-					l.WriteString(pad + s + "  ")
-				} else {
-					l.WriteString(s + pad + "  ")
-				}
-			}
-			return strings.TrimRight(l.String(), " ")
-		}
-		fmt.Fprintf(&b, "%s\n", bold.Sprint(put(head)))
-		for _, line := range cells {
-			fmt.Fprintf(&b, "%s\n", put(line))
-		}
-		if len(cells) == 0 {
+		if len(lines) == 0 {
 			b.WriteString("nothing to list\n")
 		}
 		b.WriteString("\n")
@@ -68,6 +42,35 @@ func WriteSchedule(w io.Writer, tables []schedule.Table) error {
 	fmt.Fprintf(&b, "%s\n", dim.Sprint(Caution))
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// aligned are the head and the rows of a table with their columns under each other.
+func aligned(t schedule.Table) (head string, lines []string) {
+	cells := make([][]string, len(t.Rows)+1)
+	widths := make([]int, len(t.Columns))
+	for i, c := range t.Columns {
+		cells[0] = append(cells[0], Clean(c.Heading()))
+		widths[i] = displayWidth(cells[0][i])
+	}
+	for n, row := range t.Rows {
+		for i, c := range row {
+			cells[n+1] = append(cells[n+1], Clean(c.Print(t.Columns[i])))
+			widths[i] = max(widths[i], displayWidth(cells[n+1][i]))
+		}
+	}
+	for _, row := range cells {
+		var l strings.Builder
+		for i, s := range row {
+			pad := strings.Repeat(" ", widths[i]-displayWidth(s))
+			if t.Columns[i].Type != schedule.Text {
+				l.WriteString(pad + s + "  ")
+			} else {
+				l.WriteString(s + pad + "  ")
+			}
+		}
+		lines = append(lines, strings.TrimRight(l.String(), " "))
+	}
+	return lines[0], lines[1:]
 }
 
 // displayWidth is how many columns of a terminal a text takes: marks none, wide
