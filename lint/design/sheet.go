@@ -193,7 +193,11 @@ func (r *reader) cell(n *Num, v cty.Value, refuse func(float64) string, what str
 		return
 	}
 	why := "it must be a number"
-	if !v.IsNull() && v.Type() == cty.Number {
+	switch {
+	case v.IsNull():
+		r.fault("value-impossible", at, what+" is null; "+why, "leave the row out")
+		return
+	case v.Type() == cty.Number:
 		n.Value, _ = v.AsBigFloat().Float64()
 		if why = refuse(n.Value); why == "" {
 			n.Origin = Stated

@@ -256,6 +256,8 @@ type billPart struct {
 	Run     string   `json:"run,omitempty"`
 	Route   string   `json:"route,omitempty"`
 	LengthM *float64 `json:"length_m,omitempty"`
+	LossW   *float64 `json:"loss_at_rated_output_w,omitempty"`
+	BestMM2 *float64 `json:"economic_mm2,omitempty"`
 	Sums    billSums `json:"sums"`
 	Lacks   []string `json:"lacks,omitempty"`
 }
@@ -294,7 +296,7 @@ func NewBillDocument(tool Tool, b *cost.Bill) BillDocument {
 	}
 	for i := range b.Runs {
 		r := &b.Runs[i]
-		d.Runs = append(d.Runs, billPart{Run: r.Run.Name, Sums: sums(&r.Totals), Lacks: r.Lacks})
+		d.Runs = append(d.Runs, billPart{Run: r.Run.Name, LossW: pointer(r.LossW), BestMM2: pointer(r.BestMM2), Sums: sums(&r.Totals), Lacks: r.Lacks})
 	}
 	for i := range b.Routes {
 		r := &b.Routes[i]
