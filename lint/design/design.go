@@ -479,6 +479,7 @@ type HouseRule struct {
 type Constant struct {
 	Name string
 	At   source.Range
+	Cut  source.Range // what goes with it: itself, or the whole block that holds it alone
 	Used bool
 }
 

@@ -39,6 +39,7 @@ func (r *reader) foreign(b *hclBlock) bool {
 		r.fault("unknown-word", r.rng(b.TypeRange), fmt.Sprintf("a %s has no place in a library, which brings %s blocks only", b.Type, and(libraryKinds)), "move it to the design, or name another directory in library")
 	} else {
 		r.fault("unknown-word", r.rng(b.TypeRange), fmt.Sprintf("%q is no kind of block", b.Type), suggest(b.Type, libraryKinds))
+		r.mend(r.rng(b.TypeRange), b.Type, libraryKinds)
 	}
 	return true
 }

@@ -151,7 +151,11 @@ func decodePiece(p syntax.Piece) *chunk {
 			attrs := slices.Collect(maps.Values(b.Body.Attributes))
 			sort.Slice(attrs, func(i, j int) bool { return attrs[i].NameRange.Start.Byte < attrs[j].NameRange.Start.Byte })
 			for _, a := range attrs {
-				c.lets = append(c.lets, letAttr{name: a.Name, file: p.File, at: r.rng(a.SrcRange), expr: a.Expr})
+				at := r.rng(a.SrcRange)
+				c.lets = append(c.lets, letAttr{name: a.Name, file: p.File, at: at, cut: at, expr: a.Expr})
+				if len(attrs) == 1 && len(b.Body.Blocks) == 0 {
+					c.lets[len(c.lets)-1].cut = r.whole(b)
+				}
 			}
 			for _, inner := range b.Body.Blocks {
 				r.fault("unknown-word", r.rng(inner.TypeRange), "let holds no blocks", "write NAME = value")
@@ -694,7 +698,7 @@ func (d *Design) connect() {
 // unknownTarget tells a reference to a block that is not there, with near names
 // for the first few of them.
 func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
-	next := ""
+	next, fixes := "", []finding.Fix(nil)
 	if d.sets[name{l.Kind, l.Name}] {
 		next = fmt.Sprintf(`%s is a set of copies: write %s["KEY"] or %s[copy.key]`, l.Subject(), l.Subject(), l.Subject())
 	} else if d.suggested < 50 {
@@ -708,12 +712,13 @@ func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
 				sort.Strings(list)
 			}
 		}
-		next = suggest(l.Name, d.names[l.Kind])
+		next, fixes = suggest(l.Name, d.names[l.Kind]), rightName(at, l, d.names[l.Kind])
 		if next == "" {
 			next = fmt.Sprintf("declare %s %q, or correct the name", l.Kind, l.Name)
 		}
 	}
 	r.fault("unknown-reference", at, fmt.Sprintf("%s %q is not declared", l.Kind, l.Name), next)
+	r.offer(fixes)
 }
 
 // tidy sorts the faults and drops those that copies of one block repeat.

@@ -170,6 +170,7 @@ var siteSchema = &schema[Site]{kind: "site", fields: map[string]*field[Site]{
 	l.At, l.Class = r.header(b), b.Labels[0]
 	if !slices.Contains(classes, l.Class) {
 		r.fault("value-impossible", r.label(b, 0), fmt.Sprintf("%q is no class of segment; it must be one of %s", l.Class, strings.Join(classes, ", ")), suggest(l.Class, classes))
+		r.mend(r.label(b, 0), l.Class, classes)
 	}
 	for i := range o.Limits[:len(o.Limits)-1] {
 		if o.Limits[i].Class == l.Class {

@@ -10,6 +10,7 @@ import (
 
 	"trefoil/lint/cost"
 	"trefoil/lint/design"
+	"trefoil/lint/schedule"
 	"trefoil/ratings/quantity"
 )
 
@@ -117,40 +118,81 @@ func have(n int, what string) string {
 	return many(n, what) + " have"
 }
 
-// writeSums writes what a bill comes to.
-func writeSums(s *strings.Builder, b *cost.Bill) {
-	first, total := b.First(), b.Total()
+// BillLine is one sum of a bill.
+type BillLine struct {
+	What string
+	Sum  cost.Sum
+	Unit quantity.Unit
+}
+
+// BillLines are what a bill comes to.
+func BillLines(b *cost.Bill) []BillLine {
 	currency := quantity.Unit{Symbol: b.Book.Currency, Decimals: 2}
-	for _, x := range []struct {
-		what string
-		sum  cost.Sum
-		unit quantity.Unit
-	}{
+	return []BillLine{
 		{"material", b.Material, currency},
 		{"labour", b.Labour, currency},
 		{"hours", b.Hours, quantity.Hour},
-		{"material and labour", first, currency},
+		{"material and labour", b.First(), currency},
 		{"copper", b.CopperKg, quantity.Kilogram},
 		{"aluminium", b.AluminiumKg, quantity.Kilogram},
 		{"cables", b.CableKg, quantity.Kilogram},
 		{"loss of a year", b.LossKWh, quantity.KWh},
 		{"its cost", b.LossCost, currency},
 		{"present value of losses", b.LossWorth, currency},
-		{"total", total, currency},
-	} {
-		text := x.unit.Print(x.sum.Value)
-		if x.unit == currency {
-			text = strings.TrimSpace(quantity.Money(x.sum.Value) + " " + currency.Symbol)
-		}
-		switch {
-		case x.sum.Lacks == 0:
-		case x.sum.Value == 0:
-			text = "unknown"
-		default:
-			text = fmt.Sprintf("%s and %s not known", text, many(x.sum.Lacks, "part"))
-		}
-		fmt.Fprintf(s, "%-24s %s\n", x.what, Clean(text))
+		{"total", b.Total(), currency},
 	}
+}
+
+// Text prints a sum, and how many of its parts are not known.
+func (l BillLine) Text() string {
+	text := l.Unit.Print(l.Sum.Value)
+	if l.Unit != quantity.Hour && l.Unit != quantity.Kilogram && l.Unit != quantity.KWh {
+		text = strings.TrimSpace(quantity.Money(l.Sum.Value) + " " + l.Unit.Symbol)
+	}
+	switch {
+	case l.Sum.Lacks == 0:
+		return text
+	case l.Sum.Value == 0:
+		return "unknown"
+	}
+	return fmt.Sprintf("%s and %s not known", text, many(l.Sum.Lacks, "part"))
+}
+
+// writeSums writes what a bill comes to.
+func writeSums(s *strings.Builder, b *cost.Bill) {
+	for _, l := range BillLines(b) {
+		fmt.Fprintf(s, "%-24s %s\n", l.What, Clean(l.Text()))
+	}
+}
+
+// BillTable is a bill as a table.
+func BillTable(b *cost.Bill) schedule.Table {
+	money := quantity.Unit{Symbol: b.Book.Currency, Decimals: 2}
+	figure := func(m quantity.Maybe, why string) schedule.Cell {
+		if !m.Known && why == "" {
+			return schedule.Cell{}
+		}
+		return schedule.FigureCell(m)
+	}
+	word := schedule.TextCell
+	t := schedule.Table{Kind: "bill", Columns: []schedule.Column{
+		{Name: "item", Head: "item"},
+		{Name: "size", Head: "size"},
+		{Name: "quantity", Head: "quantity", Type: schedule.Number, Unit: quantity.Unit{Decimals: 1}, Mixed: true},
+		{Name: "unit", Head: "unit"},
+		{Name: "unit_price", Head: "unit price", Type: schedule.Number, Unit: money},
+		{Name: "cost", Head: "cost", Type: schedule.Number, Unit: money},
+		{Name: "basis", Head: "basis"},
+	}}
+	for k := range b.Items {
+		i := &b.Items[k]
+		t.Rows = append(t.Rows, []schedule.Cell{word(itemName(i)), word(i.SizeText()), figure(i.Quantity, i.Lack), word(i.Kind.Unit()), figure(i.Price, i.Lack), figure(i.Cost, i.Lack), word(basis(i))})
+	}
+	for _, p := range b.Book.Lists {
+		t.Basis = append(t.Basis, listed(p))
+	}
+	t.Basis = append(append(t.Basis, b.Notes...), b.Lacks...)
+	return t
 }
 
 // WriteBillCSV writes the lines of a bill for a spreadsheet, figures in full. What is not
