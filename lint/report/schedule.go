@@ -29,38 +29,20 @@ func WriteSchedule(w io.Writer, tables []schedule.Table) error {
 			fmt.Fprintf(&b, "%s\n", dim.Sprint(Clean(line)))
 		}
 		b.WriteString("\n")
-		cells := [][]string{}
-		head := make([]string, len(t.Columns))
-		widths := make([]int, len(t.Columns))
+		head, right := make([]string, len(t.Columns)), make([]bool, len(t.Columns))
 		for i, c := range t.Columns {
-			head[i] = Clean(c.Heading())
-			widths[i] = displayWidth(head[i])
+			head[i], right[i] = c.Heading(), c.Type != schedule.Text
 		}
+		cells := [][]string{head}
 		for _, row := range t.Rows {
 			line := make([]string, len(row))
 			for i, c := range row {
-				line[i] = Clean(c.Print(t.Columns[i]))
-				widths[i] = max(widths[i], displayWidth(line[i]))
+				line[i] = c.Print(t.Columns[i])
 			}
 			cells = append(cells, line)
 		}
-		put := func(line []string) string {
-			var l strings.Builder
-			for i, s := range line {
-				pad := strings.Repeat(" ", widths[i]-displayWidth(s))
-				if t.Columns[i].Type != schedule.Text {
-					l.WriteString(pad + s + "  ")
-				} else {
-					l.WriteString(s + pad + "  ")
-				}
-			}
-			return strings.TrimRight(l.String(), " ")
-		}
-		fmt.Fprintf(&b, "%s\n", bold.Sprint(put(head)))
-		for _, line := range cells {
-			fmt.Fprintf(&b, "%s\n", put(line))
-		}
-		if len(cells) == 0 {
+		writeGrid(&b, cells, right)
+		if len(t.Rows) == 0 {
 			b.WriteString("nothing to list\n")
 		}
 		b.WriteString("\n")
@@ -68,6 +50,34 @@ func WriteSchedule(w io.Writer, tables []schedule.Table) error {
 	fmt.Fprintf(&b, "%s\n", dim.Sprint(Caution))
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// writeGrid writes rows of cells, the head first, in columns that stand below each other;
+// those of figures stand to the right.
+func writeGrid(b *strings.Builder, rows [][]string, right []bool) {
+	widths := make([]int, len(right))
+	for _, row := range rows {
+		for i := range row {
+			row[i] = Clean(row[i])
+			widths[i] = max(widths[i], displayWidth(row[i]))
+		}
+	}
+	for n, row := range rows {
+		var l strings.Builder
+		for i, s := range row {
+			pad := strings.Repeat(" ", widths[i]-displayWidth(s))
+			if right[i] {
+				l.WriteString(pad + s + "  ")
+			} else {
+				l.WriteString(s + pad + "  ")
+			}
+		}
+		line := strings.TrimRight(l.String(), " ")
+		if n == 0 {
+			line = bold.Sprint(line)
+		}
+		fmt.Fprintf(b, "%s\n", line)
+	}
 }
 
 // displayWidth is how many columns of a terminal a text takes: marks none, wide
