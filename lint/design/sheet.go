@@ -132,8 +132,8 @@ func (r *reader) sheet(s *Sheet, by keyed, low func(float64) string, name string
 			whole := place
 			whole.End = r.rng(item.ValueExpr.Range()).End
 			row.Value = Num{At: whole, Origin: Faulty}
-			n := &row.Value
-			r.value("", item.ValueExpr, func(v cty.Value) { r.cell(n, v, low, name+" of "+strings.TrimSpace(n.At.Text()), whole) })
+			n, what := &row.Value, name+" of "+row.Name
+			r.value("", item.ValueExpr, func(v cty.Value) { r.cell(n, v, low, what, whole) })
 		}
 		return
 	}
