@@ -312,12 +312,16 @@ func TestSchemas(t *testing.T) {
 	}
 	both := []string{dir, "../../examples/cold-store", "../../examples/cold-store-late"}
 	outputs := map[string][][]byte{
-		"check":   {written(t, append([]string{"check", "--format", "json"}, both...)...), written(t, "check", "--format", "json", dir), failure("check", "--format", "json", t.TempDir()), failure("check", "--format", "json", "--level", "x")},
-		"calc":    {written(t, "calc", "--format", "json", both[1]), failure("calc", "--format", "json", t.TempDir())},
-		"amend":   {written(t, "amend", "--format", "json", dir)},
-		"compare": {written(t, "compare", "--format", "json", both[1], both[2]), written(t, "compare", "--format", "json", dir, both[2])},
-		"record":  {recordText()},
-		"verify":  {written(t, "check", "--verify", record, "--format", "json")},
+		"check":    {written(t, append([]string{"check", "--format", "json"}, both...)...), written(t, "check", "--format", "json", dir), failure("check", "--format", "json", t.TempDir()), failure("check", "--format", "json", "--level", "x")},
+		"calc":     {written(t, "calc", "--format", "json", both[1]), failure("calc", "--format", "json", t.TempDir())},
+		"amend":    {written(t, "amend", "--format", "json", dir)},
+		"compare":  {written(t, "compare", "--format", "json", both[1], both[2]), written(t, "compare", "--format", "json", dir, both[2])},
+		"choices":  {written(t, "choices", "--format", "json", both[1], "battery"), written(t, "choices", "--format", "json", both[1], "south")},
+		"plan":     {written(t, "choices", "--all", "--format", "json", "../../examples/bakery")},
+		"bill":     {written(t, "choices", "--bill", "--format", "json", both[1]), written(t, "choices", "--bill", "--format", "json", dir)},
+		"schedule": {written(t, "schedule", "--format", "json", both[1]), failure("schedule", "--format", "json", t.TempDir())},
+		"record":   {recordText()},
+		"verify":   {written(t, "check", "--verify", record, "--format", "json")},
 	}
 	for _, name := range report.Documents() {
 		text, err := report.Schema(name)

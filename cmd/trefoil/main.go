@@ -3,13 +3,11 @@ package main
 
 import (
 	"bufio"
-	"cmp"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"runtime/debug"
-	"slices"
 	"strings"
 
 	"github.com/fatih/color"
@@ -135,6 +133,7 @@ are boards, terminations and containment, direct current, and whatever the pages
 		Example: `  trefoil new my-site             a commented design to begin with
   trefoil check my-site           find what is wrong in it
   trefoil calc my-site inv-1      the working of one run
+  trefoil choices my-site inv-1   what else it could be, and what that costs
   trefoil compare my-site main    what an edit did to the installation
   trefoil schedule my-site        its cables, to buy and draw in
   trefoil report --out a.html     all of it as one document
@@ -156,36 +155,30 @@ are boards, terminations and containment, direct current, and whatever the pages
 		},
 	})
 	root.AddCommand(
-		checkCommand(out), calcCommand(out), compareCommand(out), scheduleCommand(out), drawCommand(out), reportCommand(out), explainCommand(out),
-		tablesCommand(out), alignCommand(out), amendCommand(out), schemaCommand(out), newCommand(out),
+		checkCommand(out), calcCommand(out), choicesCommand(out), compareCommand(out), scheduleCommand(out), drawCommand(out), reportCommand(out),
+		explainCommand(out), tablesCommand(out), alignCommand(out), amendCommand(out), schemaCommand(out), newCommand(out),
 	)
 	return root
 }
 
 // format is the value of --format.
 type format struct {
-	json  bool
-	word  string
-	words []string
+	oneOf
+	json bool
 }
 
-func (f *format) String() string { return cmp.Or(f.word, "text") }
-
-func (f *format) Type() string { return strings.Join(f.words, "|") }
-
 func (f *format) Set(s string) error {
-	if !slices.Contains(f.words, s) {
-		last := len(f.words) - 1
-		return fmt.Errorf("it is %s or %s", strings.Join(f.words[:last], ", "), f.words[last])
+	if err := f.oneOf.Set(s); err != nil {
+		return err
 	}
-	f.word, f.json = s, s == "json"
+	f.json = s == "json"
 	color.NoColor = color.NoColor || s != "text"
 	return nil
 }
 
 // withFormat gives a command --format, with the forms that it has besides text and JSON.
 func withFormat(c *cobra.Command, f *format, more ...string) {
-	f.words = append([]string{"text", "json"}, more...)
+	f.oneOf = oneOf{value: "text", words: append([]string{"text", "json"}, more...)}
 	c.Flags().Var(f, "format", "how to write the result")
 	_ = c.RegisterFlagCompletionFunc("format", cobra.FixedCompletions(f.words, cobra.ShellCompDirectiveNoFileComp))
 }

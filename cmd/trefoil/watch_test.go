@@ -66,7 +66,7 @@ func TestWatch(t *testing.T) {
 		save(t, f.Name, f.Data)
 	}
 	ownTable(t, "sites/mill/tables/own")
-	k := checking{level: severity{finding.Error}, maxBytes: 1 << 20, today: day{time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)}}
+	k := checking{how: format{oneOf: oneOf{value: "text"}}, level: severity{finding.Error}, maxBytes: 1 << 20, today: day{time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)}}
 	out := &heard{news: make(chan struct{}, 1)}
 	ctx, stop := context.WithCancel(context.Background())
 	ended := make(chan error)
@@ -120,7 +120,7 @@ func TestWatch(t *testing.T) {
 func BenchmarkWatch1000(b *testing.B) {
 	dir := b.TempDir()
 	save(b, filepath.Join(dir, "site.hcl"), generate.Design(1000, 1))
-	k := checking{level: severity{finding.Error}, maxBytes: 1 << 30, today: day{time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)}}
+	k := checking{how: format{oneOf: oneOf{value: "text"}}, level: severity{finding.Error}, maxBytes: 1 << 30, today: day{time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)}}
 	b.ReportAllocs()
 	for b.Loop() {
 		_ = k.once(io.Discard, io.Discard, []string{dir})

@@ -124,13 +124,11 @@ func everything(t *testing.T, text string, q Ask) (least float64, passing, all i
 		}
 		for _, n := range legs {
 			for _, size := range sizes {
-				c := Choice{Kind: Kind{a.Cable, true}, Size: size, Legs: n, to: *a.Run}
-				if drawn := size == a.Run.Size && n == a.Legs; !drawn {
-					c.to = variant(a.Run, a.Cable, c.Kind, size, n)
-					l.earth(i, &c)
-				} else {
-					seen = true
+				c := l.choose([]int{i}, Kind{a.Cable, true}, size, n)
+				if !c.Drawn {
+					l.earth([]int{i}, &c)
 				}
+				seen = seen || c.Drawn
 				options[i] = append(options[i], c)
 			}
 		}
@@ -144,7 +142,7 @@ func everything(t *testing.T, text string, q Ask) (least float64, passing, all i
 		all++
 		d := design.Read("", files(text))
 		for i := range pick {
-			*d.Runs[i] = options[i][pick[i]].to
+			*d.Runs[i] = *options[i][pick[i]].To()
 		}
 		w := assess.Assess(d, assess.Named(sets.Find))
 		ok := true

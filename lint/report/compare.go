@@ -31,8 +31,8 @@ func (g verdictGroup) subjects() []string {
 	return list
 }
 
-// standing says what became of a finding, and that a waiver accepts it all the same.
-func standing(v *compare.Verdict) string {
+// became says what became of a finding, and that a waiver accepts it all the same.
+func became(v *compare.Verdict) string {
 	if v.Finding().Waived && v.Status != compare.Waived {
 		return v.Status.String() + " (waived)"
 	}
@@ -43,7 +43,7 @@ func standing(v *compare.Verdict) string {
 func join(list []verdictGroup, v *compare.Verdict) []verdictGroup {
 	at := slices.IndexFunc(list, func(g verdictGroup) bool {
 		f := g[0].Finding()
-		return standing(g[0]) == standing(v) && f.Rule == v.Finding().Rule && f.Severity == v.Finding().Severity
+		return became(g[0]) == became(v) && f.Rule == v.Finding().Rule && f.Severity == v.Finding().Severity
 	})
 	if at < 0 {
 		return append(list, verdictGroup{v})
@@ -334,7 +334,7 @@ func percents(x float64) string {
 // groupWords says what became of the findings of one rule: "new error run-overloaded: north[1] to north[4]".
 func groupWords(g verdictGroup, markup func(string) string) string {
 	f := g[0].Finding()
-	return fmt.Sprintf("%s %s %s: %s", standing(g[0]), f.Severity, f.Rule, names(g.subjects(), markup))
+	return fmt.Sprintf("%s %s %s: %s", became(g[0]), f.Severity, f.Rule, names(g.subjects(), markup))
 }
 
 // verdictTally counts verdicts in words: "2 new errors, 1 worsened warning, 1 cleared error".
@@ -391,7 +391,7 @@ func WriteComparison(w io.Writer, c *compare.Comparison, show finding.Severity) 
 		}
 		for _, g := range x.verdicts {
 			v, f := g[0], g[0].Finding()
-			head, text := paint[f.Severity].Sprint(standing(v)+" "+f.Severity.String()+":"), Clean(fmt.Sprintf("%s [%s]", f.Message, f.Rule))
+			head, text := paint[f.Severity].Sprint(became(v)+" "+f.Severity.String()+":"), Clean(fmt.Sprintf("%s [%s]", f.Message, f.Rule))
 			if v.Now != nil {
 				fmt.Fprintf(&b, "     %s: %s %s\n", place(f.At), head, text)
 			} else { // whose place is in the earlier version

@@ -129,7 +129,7 @@ func details(b *strings.Builder, c *compare.Comparison, show finding.Severity) {
 	for i := range c.Verdicts {
 		v := &c.Verdicts[i]
 		if f := v.Finding(); f.Severity >= show {
-			rows = append(rows, fmt.Sprintf("| %s | %s | %s | %s | %s |", standing(v), f.Severity, code(f.Rule), code(place(f.At)), markup(f.Message)))
+			rows = append(rows, fmt.Sprintf("| %s | %s | %s | %s | %s |", became(v), f.Severity, code(f.Rule), code(place(f.At)), markup(f.Message)))
 		}
 	}
 	table := func(title, head string, rows []string) {

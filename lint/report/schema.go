@@ -15,12 +15,16 @@ var documents = map[string]struct {
 	title string
 	types []reflect.Type
 }{
-	"check":   {"what trefoil check finds", []reflect.Type{reflect.TypeFor[Document](), reflect.TypeFor[Failure]()}},
-	"calc":    {"the working of runs, of trefoil calc", []reflect.Type{reflect.TypeFor[CalcDocument](), reflect.TypeFor[Failure]()}},
-	"amend":   {"what trefoil amend changes", []reflect.Type{reflect.TypeFor[AmendDocument](), reflect.TypeFor[Failure]()}},
-	"compare": {"what an edit did, of trefoil compare", []reflect.Type{reflect.TypeFor[ComparisonDocument](), reflect.TypeFor[Failure]()}},
-	"record":  {"the evidence of a check, of trefoil check --record", []reflect.Type{reflect.TypeFor[Record]()}},
-	"verify":  {"whether a record holds, of trefoil check --verify", []reflect.Type{reflect.TypeFor[Held](), reflect.TypeFor[Failure]()}},
+	"check":    {"what trefoil check finds", []reflect.Type{reflect.TypeFor[Document](), reflect.TypeFor[Failure]()}},
+	"calc":     {"the working of runs, of trefoil calc", []reflect.Type{reflect.TypeFor[CalcDocument](), reflect.TypeFor[Failure]()}},
+	"amend":    {"what trefoil amend changes", []reflect.Type{reflect.TypeFor[AmendDocument](), reflect.TypeFor[Failure]()}},
+	"compare":  {"what an edit did, of trefoil compare", []reflect.Type{reflect.TypeFor[ComparisonDocument](), reflect.TypeFor[Failure]()}},
+	"choices":  {"what a run could be, of trefoil choices RUN", []reflect.Type{reflect.TypeFor[ChoicesDocument](), reflect.TypeFor[Failure]()}},
+	"plan":     {"the choices for many runs together, of trefoil choices --all", []reflect.Type{reflect.TypeFor[PlanDocument](), reflect.TypeFor[Failure]()}},
+	"schedule": {"lists of cables and their ends, of trefoil schedule", []reflect.Type{reflect.TypeFor[ScheduleDocument](), reflect.TypeFor[Failure]()}},
+	"bill":     {"what a design needs and costs, of trefoil choices --bill", []reflect.Type{reflect.TypeFor[BillDocument](), reflect.TypeFor[Failure]()}},
+	"record":   {"the evidence of a check, of trefoil check --record", []reflect.Type{reflect.TypeFor[Record]()}},
+	"verify":   {"whether a record holds, of trefoil check --verify", []reflect.Type{reflect.TypeFor[Held](), reflect.TypeFor[Failure]()}},
 }
 
 // Documents lists the names of the documents that have a schema.
@@ -99,6 +103,8 @@ func schemaOf(t reflect.Type, where string, defs map[string]any) any {
 			s["enum"] = words
 		}
 		return s
+	case reflect.Interface:
+		return map[string]any{} // a text or a number
 	case reflect.Map:
 		return map[string]any{"type": "object", "additionalProperties": schemaOf(t.Elem(), where, defs)}
 	case reflect.Slice:
