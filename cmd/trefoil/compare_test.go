@@ -244,3 +244,36 @@ func TestCompareWorktree(t *testing.T) {
 		}
 	}
 }
+
+// TestCompareTables: a table of the user's own that changed is an edit, and what no edit of
+// the text accounts for hangs on it.
+func TestCompareTables(t *testing.T) {
+	t.Setenv("NO_COLOR", "1")
+	dir := repository(t)
+	ownTable(t, filepath.Join(dir, "sites/mill/tables/own"))
+	commit(t, dir, millText, "mill")
+	t.Chdir(dir)
+	name := "sites/mill/tables/own/own.csv"
+	text, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	save(t, name, bytes.Replace(text, []byte(",77,"), []byte(",66,"), 1))
+	_, out, errs := compared(t, "sites/mill")
+	for _, want := range []string{"table own.csv: line ", "16,70,71,77,80,81,82 -> 16,70,71,66,80,81,82", "by 1: table own.csv", "inv: 77 A -> 66 A"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("%q is not told:\n%s%s", want, out, errs)
+		}
+	}
+	site, err := os.ReadFile("sites/mill/site.hcl")
+	if err != nil {
+		t.Fatal(err)
+	}
+	save(t, "sites/mill/site.hcl", bytes.Replace(site, []byte("max_current_a = 40"), []byte("max_current_a = 45"), 1))
+	_, out, errs = compared(t, "sites/mill")
+	for _, want := range []string{"by 1: source inv: max_current_a 40 -> 45", "by 1 and 2\n     utilisation", "by 2: table own.csv", "inv: 77 A -> 66 A"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("%q is not told:\n%s%s", want, out, errs)
+		}
+	}
+}

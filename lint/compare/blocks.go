@@ -200,6 +200,7 @@ func (p *pairing) edits() []Edit {
 			e := entry(b, partner[of(b)])
 			if partner[of(b)] == nil {
 				e.Change, e.back = Added, []patch{{b.Whole, ""}}
+				e.take(content(b, func(x *Property) *string { return &x.Now }, func(x *Property) *source.Range { return &x.At }), b.subject)
 			}
 			e.Added = append(e.Added, b.subject)
 			continue
@@ -234,12 +235,47 @@ func (p *pairing) edits() []Edit {
 			list = append(list, Edit{Subject: b.set(), WasAt: b.At, Change: Removed, back: p.insert(b.Whole.Text())})
 		}
 		list[i].Removed = append(list[i].Removed, b.subject)
+		list[i].take(content(b, func(x *Property) *string { return &x.Was }, func(x *Property) *source.Range { return &x.WasAt }), b.subject)
 	}
 	list = append(list, p.constants()...)
+	list = alike(list)
 	slices.SortStableFunc(list, func(a, b Edit) int {
 		return cmp.Or(cmp.Compare(lack(a.At), lack(b.At)), order(a.At, b.At), order(a.WasAt, b.WasAt))
 	})
 	return list
+}
+
+// alike puts the same change of several blocks of a kind together.
+func alike(list []Edit) []Edit {
+	at := map[string]int{}
+	kept := list[:0]
+	for _, e := range list {
+		if len(e.Properties) == 0 || len(e.Added)+len(e.Removed) > 0 || e.Was != "" {
+			kept = append(kept, e)
+			continue
+		}
+		kind, _, _ := strings.Cut(e.Subject, ".")
+		key := fmt.Sprintf("%s %s", e.Change, kind)
+		for _, p := range e.Properties {
+			key += fmt.Sprintf("\n%q %q %q %q", p.Part, p.Name, p.Was, p.Now)
+		}
+		i, is := at[key]
+		if !is {
+			at[key] = len(kept)
+			kept = append(kept, e)
+			continue
+		}
+		first := &kept[i]
+		if first.Subjects == nil {
+			first.Subjects = []string{first.Subject}
+		}
+		first.Subjects = append(first.Subjects, e.Subject)
+		first.back = append(first.back, e.back...)
+		for k := range first.Properties {
+			first.Properties[k].Subjects = append(first.Properties[k].Subjects, e.Properties[k].Subjects...)
+		}
+	}
+	return kept
 }
 
 func lack(r source.Range) int {
@@ -273,6 +309,19 @@ func (e *Edit) take(changes []Property, subject string) {
 		}
 		e.Properties[i].Subjects = append(e.Properties[i].Subjects, subject)
 	}
+}
+
+// content is what a block states that the other version lacks: a property for each part,
+// on the side that value and at name.
+func content(b *block, value func(*Property) *string, at func(*Property) *source.Range) []Property {
+	var list []Property
+	for i := range b.parts {
+		p := &b.parts[i]
+		x := Property{Part: p.Kind}
+		*value(&x), *at(&x) = summary(p), p.At
+		list = append(list, x)
+	}
+	return list
 }
 
 // properties lists what two versions of a block say differently.

@@ -41,10 +41,12 @@ func (c Change) String() string {
 	return [...]string{"added", "removed", "changed", "renamed", "follows"}[c]
 }
 
-// Edit is the change of one block of the text, with all copies made of it.
+// Edit is the change of one block of the text, with all copies made of it, or the same
+// change of several blocks of a kind.
 type Edit struct {
 	Change     Change
 	Subject    string       // "route.roof-north"; the set where it makes copies
+	Subjects   []string     // all of them, of several blocks
 	Was        string       // the subject's earlier name where it is another
 	At, WasAt  source.Range // the first line of the block; unknown on the side that lacks it
 	Added      []string     // blocks that are new

@@ -127,7 +127,7 @@ func said(c *Comparison) (lines []string) {
 		if e.Was != "" {
 			s += " was " + e.Was
 		}
-		for _, l := range [][]string{e.Added, e.Removed} {
+		for _, l := range [][]string{e.Subjects, e.Added, e.Removed} {
 			if len(l) > 0 {
 				s += fmt.Sprint(" ", l)
 			}
@@ -154,6 +154,7 @@ func TestEdits(t *testing.T) {
 		{"an attribute", edit(t, plant, "size_mm2 = 300", "size_mm2 = 240"), []string{"changed run.mains; |size_mm2 300>240 [run.mains]"}},
 		{"an attribute stated", edit(t, plant, `laid = "clipped"`, "laid = \"clipped\"\n  air_c = 40\n  lid = false"), []string{"changed route.other; |air_c >40 [route.other]"}},
 		{"of all copies", edit(t, plant, "size_mm2 = 16", "size_mm2 = 25"), []string{"changed run.inv; |size_mm2 16>25 [run.inv[1] run.inv[2]]"}},
+		{"of two blocks", edit(t, plant, `laid = "perforated-tray"`, "laid = \"perforated-tray\"\n  air_c = 40", `laid = "clipped"`, "laid = \"clipped\"\n  air_c = 40"), []string{"changed route.tray [route.tray route.other]; |air_c >40 [route.tray route.other]"}},
 		{"by copy", edit(t, plant, "length_m = 20", "length_m = 19 + copy.number"), []string{"changed run.inv; section|length_m 20>21 [run.inv[2]]"}},
 		{"more copies", edit(t, plant, "copies        = 2", "copies        = 3"), []string{"changed source.inv [source.inv[3]]"}},
 		{"fewer copies", edit(t, plant, "copies   = 2", "copies   = 1"), []string{"changed run.inv [run.inv[2]]"}},
@@ -170,7 +171,7 @@ func TestEdits(t *testing.T) {
 				now = edit(t, now, `board "b"`, `board "hall"`)
 				c.want = []string{"renamed board.hall was board.b"}
 			case "added and gone":
-				c.want = []string{"added board.new [board.new]", "follows run.mains; section|route route.other> [run.mains]", "removed route.other [route.other]"}
+				c.want = []string{"added board.new [board.new]; | >rated_a = 1 [board.new]", "follows run.mains; section|route route.other> [run.mains]", `removed route.other [route.other]; | laid = "clipped"> [route.other]`}
 			}
 			got := said(held(t, plant, now))
 			if !slices.Equal(got, c.want) {
@@ -268,7 +269,7 @@ func TestBudget(t *testing.T) {
 	var was, now strings.Builder
 	for i := range 1300 {
 		fmt.Fprintf(&was, "route \"r%d\" {\n  laid = \"clipped\"\n}\n", i)
-		fmt.Fprintf(&now, "route \"r%d\" {\n  laid = \"ladder\"\n}\n", i)
+		fmt.Fprintf(&now, "route \"r%d\" {\n  laid = \"ladder\"\n  width_mm = %d\n}\n", i, 100+i)
 	}
 	c := held(t, plant+was.String(), edit(t, plant, "size_mm2 = 16", "size_mm2 = 25")+now.String())
 	if len(c.Edits) != 1301 || c.Untraced == "" || len(c.Effects) == 0 || len(c.Effects[0].Cause.Edits) > 0 {

@@ -277,7 +277,9 @@ func totals(was, now *engine.Result) []Total {
 			}
 		}
 	}
-	return list
+	return slices.DeleteFunc(list, func(t Total) bool { // not known, or nothing of it
+		return !t.Was.Known && !t.Now.Known || t.Was.Value == 0 && t.Now.Value == 0
+	})
 }
 
 // add adds times x; what is not known leaves the sum unknown.

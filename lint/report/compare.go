@@ -200,6 +200,9 @@ var turns = map[string][2]string{
 func editWords(e *compare.Edit, markup func(string) string) string {
 	who := label(e.Subject, markup)
 	kind, _, _ := strings.Cut(e.Subject, ".")
+	if len(e.Subjects) > 0 {
+		who = strings.ReplaceAll(kind, "_", " ") + " " + names(e.Subjects, markup)
+	}
 	several := func(list []string, one, many string) string {
 		if len(list) == 1 {
 			return label(list[0], markup) + " " + one
@@ -208,14 +211,14 @@ func editWords(e *compare.Edit, markup func(string) string) string {
 	}
 	switch e.Change {
 	case compare.Added:
-		return several(e.Added, "is new", "are new")
+		return several(e.Added, "is new", "are new") + contentWords(e, markup)
 	case compare.Removed:
-		return several(e.Removed, "is gone", "are gone")
+		return several(e.Removed, "is gone", "are gone") + contentWords(e, markup)
 	case compare.Renamed:
 		return label(e.Was, markup) + " is called " + who + " now"
 	}
 	if len(e.Properties) == 1 && e.Was == "" && len(e.Added)+len(e.Removed) == 0 {
-		if p := &e.Properties[0]; p.Part == "" && turns[p.Name][0] != "" && e.Change == compare.Changed {
+		if p := &e.Properties[0]; p.Part == "" && len(e.Subjects) == 0 && turns[p.Name][0] != "" && e.Change == compare.Changed {
 			switch {
 			case p.Now == "true":
 				return who + " " + turns[p.Name][0]
@@ -245,7 +248,7 @@ func editWords(e *compare.Edit, markup func(string) string) string {
 		}
 		p := &e.Properties[i]
 		s := propertyWords(p, markup)
-		if len(p.Subjects) < most || len(p.Subjects) == 1 && p.Subjects[0] != e.Subject {
+		if len(p.Subjects) < most || len(p.Subjects) == 1 && len(e.Subjects) == 0 && p.Subjects[0] != e.Subject {
 			s += " of " + names(p.Subjects, markup)
 		}
 		list = append(list, s)
@@ -255,6 +258,33 @@ func editWords(e *compare.Edit, markup func(string) string) string {
 		s += ", which follows from another edit"
 	}
 	return s
+}
+
+// contentWords say shortly what a block states that is new or gone.
+func contentWords(e *compare.Edit, markup func(string) string) string {
+	var list []string
+	for i := range e.Properties {
+		p := &e.Properties[i]
+		s := p.Was + p.Now
+		if s == "" {
+			continue
+		}
+		if len(list) == 3 {
+			list = append(list, "and more")
+			break
+		}
+		if cut := []rune(s); len(cut) > 160 {
+			s = string(cut[:157]) + "..."
+		}
+		if s = markup(s); p.Part != "" {
+			s = p.Part + " " + s
+		}
+		list = append(list, s)
+	}
+	if len(list) == 0 {
+		return ""
+	}
+	return ": " + strings.Join(list, "; ")
 }
 
 func propertyWords(p *compare.Property, markup func(string) string) string {
@@ -377,7 +407,11 @@ func WriteComparison(w io.Writer, c *compare.Comparison, show finding.Severity) 
 	}
 	for i := range c.Edits {
 		e := &c.Edits[i]
-		line("%3d  %s: %s", i+1, place(editPlace(e)), editWords(e, asIs))
+		if e.At.Known() {
+			line("%3d  %s: %s", i+1, place(editPlace(e)), editWords(e, asIs))
+		} else {
+			line("%3d  %s (was at %s)", i+1, editWords(e, asIs), place(e.WasAt))
+		}
 	}
 	for _, x := range consequences(c, show) {
 		b.WriteString("\n")
@@ -407,9 +441,8 @@ func WriteComparison(w io.Writer, c *compare.Comparison, show finding.Severity) 
 	}
 	b.WriteString("\n")
 	for i := range c.Totals {
-		if t := &c.Totals[i]; t.Was.Known || t.Now.Known {
-			line("%-24s %s", t.Label, totalWords(t, asIs))
-		}
+		t := &c.Totals[i]
+		line("%-24s %s", t.Label, totalWords(t, asIs))
 	}
 	line("%s; %s as before", verdictTally(c, show), many(c.Same, "finding"))
 	fmt.Fprintf(&b, "%s\n", dim.Sprint(Caution))
@@ -431,7 +464,11 @@ func editPlace(e *compare.Edit) source.Range {
 func consequenceHead(c *compare.Comparison, x *consequence, markup func(string) string) string {
 	if len(x.cause.Edits) == 1 {
 		e := x.cause.Edits[0]
-		return fmt.Sprintf("by %d: %s", e+1, editWords(&c.Edits[e], markup))
+		short := c.Edits[e]
+		if short.Change == compare.Added || short.Change == compare.Removed {
+			short.Properties = nil // they stand with the edit
+		}
+		return fmt.Sprintf("by %d: %s", e+1, editWords(&short, markup))
 	}
 	if len(x.cause.Edits) == 0 {
 		return "what follows"

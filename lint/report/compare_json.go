@@ -42,6 +42,7 @@ type jsonChange struct {
 	Edit       int            `json:"edit"` // counted from 1
 	Change     string         `json:"change"`
 	Subject    string         `json:"subject"`
+	Subjects   []string       `json:"subjects,omitempty"` // where several blocks changed alike
 	Was        string         `json:"was,omitempty"`
 	At         *jsonAt        `json:"at,omitempty"`
 	WasAt      *jsonAt        `json:"was_at,omitempty"`
@@ -112,7 +113,7 @@ func NewComparisonDocument(tool Tool, c *compare.Comparison, level finding.Sever
 	}
 	for i := range c.Edits {
 		e := &c.Edits[i]
-		j := jsonChange{Edit: i + 1, Change: e.Change.String(), Subject: e.Subject, Was: e.Was, At: at(e.At), WasAt: at(e.WasAt), Added: e.Added, Removed: e.Removed}
+		j := jsonChange{Edit: i + 1, Change: e.Change.String(), Subject: e.Subject, Subjects: e.Subjects, Was: e.Was, At: at(e.At), WasAt: at(e.WasAt), Added: e.Added, Removed: e.Removed}
 		for _, p := range e.Properties {
 			j.Properties = append(j.Properties, jsonProperty{p.Part, p.Name, p.Was, p.Now, at(p.WasAt), at(p.At), append([]string{}, p.Subjects...), p.Unusable})
 		}

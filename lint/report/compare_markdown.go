@@ -149,9 +149,8 @@ func details(b *strings.Builder, c *compare.Comparison, show finding.Severity) {
 	table("All findings that moved", "| | severity | rule | place | message |\n| --- | --- | --- | --- | --- |", rows)
 	rows = nil
 	for i := range c.Totals {
-		if t := &c.Totals[i]; t.Was.Known || t.Now.Known {
-			rows = append(rows, fmt.Sprintf("| %s | %s |", t.Label, totalWords(t, code)))
-		}
+		t := &c.Totals[i]
+		rows = append(rows, fmt.Sprintf("| %s | %s |", t.Label, totalWords(t, code)))
 	}
 	table("Sums and margins", "| | |\n| --- | --- |", rows)
 }
