@@ -218,9 +218,10 @@ func (s *search) offer() error {
 			if len(list) == 0 {
 				s.hopeless(i)
 			}
-			some := slices.ContainsFunc(list, func(o option) bool { return o.priced })
-			if priced = priced || some; !some {
+			if !s.whole(i) {
 				s.partial = append(s.partial, i)
+			} else {
+				priced = true
 			}
 		}
 		if priced {
@@ -234,6 +235,16 @@ func (s *search) offer() error {
 		}
 	}
 	return nil
+}
+
+// whole says that what a run comes to as it is drawn is known.
+func (s *search) whole(i int) bool {
+	if s.l.price == nil {
+		return false
+	}
+	c := s.l.price(s.l.v, &s.l.v.Runs[i])
+	_, ok := s.money(&c)
+	return ok
 }
 
 // hopeless leaves a run as it is drawn, because no choice for it passes even in the best
@@ -278,8 +289,8 @@ func (s *search) money(c *Cost) (float64, bool) {
 }
 
 // optionsOf lists what a run may be, cheapest first, without what fails in the best company,
-// and gives the place of the drawn one, -1 where it fails. Where some have a price, those
-// that have none are left out, but for the drawn one.
+// and gives the place of the drawn one, -1 where it fails. Where some have a price, or lack
+// no more of it than what is drawn, the others are left out, but for the drawn one.
 func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int) {
 	v, a := s.l.v, &s.l.v.Runs[i]
 	sizes := s.q.Sizes
@@ -288,6 +299,10 @@ func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int
 	}
 	if !slices.Contains(sizes, a.Run.Size) {
 		sizes = append([]quantity.Size{a.Run.Size}, sizes...)
+	}
+	var lacks []string // of the drawn one
+	if s.l.price != nil {
+		lacks = s.l.price(v, a).Lacks
 	}
 	add := func(c Choice) {
 		best := option{cost: math.Inf(1), rise: math.Inf(1), priced: true}
@@ -308,7 +323,7 @@ func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int
 				cost = s.l.price(v, &seen)
 			}
 			money, has := s.money(&cost)
-			best.priced = best.priced && has
+			best.priced = best.priced && (has || !slices.ContainsFunc(cost.Lacks, func(l string) bool { return !slices.Contains(lacks, l) }))
 			if known {
 				best.rise = min(best.rise, rise)
 			} else {
