@@ -25,14 +25,6 @@ type ChoicesOptions struct {
 // money is a unit of a currency, "" where there is no price list.
 func money(currency string) quantity.Unit { return quantity.Unit{Symbol: currency, Decimals: 2} }
 
-// sizeText is "2 x 50 mm2".
-func sizeText(c *choices.Choice) string {
-	if c.Legs > 1 {
-		return fmt.Sprintf("%d x %s", c.Legs, c.Size)
-	}
-	return c.Size.String()
-}
-
 // judged says in a few words whether a choice passes.
 func judged(c *choices.Choice) string {
 	var parts []string
@@ -94,7 +86,7 @@ func choicesTable(res *choices.Result, list []*choices.Choice, currency string) 
 		total := c.Cost.Total
 		total.Value += c.Routes.Value
 		t.Rows = append(t.Rows, []schedule.Cell{
-			rank, schedule.TextCell(c.Kind.Cable.Name), schedule.TextCell(sizeText(c)), earth, schedule.TextCell(laid),
+			rank, schedule.TextCell(c.Kind.Cable.Name), schedule.TextCell(c.SizeText()), earth, schedule.TextCell(laid),
 			schedule.FigureCell(c.CapacityA), schedule.FigureCell(c.UtilisationPct), schedule.FigureCell(c.RisePct), schedule.FigureCell(c.Cost.MetalKg),
 			schedule.FigureCell(c.Cost.Material), schedule.FigureCell(c.Cost.Labour), schedule.FigureCell(c.Cost.LossKWh), schedule.FigureCell(c.Cost.Losses),
 			schedule.FigureCell(total), schedule.TextCell(judged(c)),
@@ -151,14 +143,13 @@ func span(res *choices.Result, currency string) string {
 	}
 	a, b := key(best), key(drawn)
 	a.Value += best.Routes.Value
-	name := func(c *choices.Choice) string { return sizeText(c) + " of " + c.Kind.Cable.Name }
 	switch {
 	case best == drawn:
-		return fmt.Sprintf("what is drawn, %s, comes first of those that pass; it %s %s", name(drawn), what, amount(b, unit))
+		return fmt.Sprintf("what is drawn, %s, comes first of those that pass; it %s %s", drawn, what, amount(b, unit))
 	case !a.Known || !b.Known:
-		return fmt.Sprintf("the first that passes, %s, %s %s; what is drawn, %s, %s %s", name(best), what, amount(a, unit), name(drawn), what, amount(b, unit))
+		return fmt.Sprintf("the first that passes, %s, %s %s; what is drawn, %s, %s %s", best, what, amount(a, unit), drawn, what, amount(b, unit))
 	}
-	text := fmt.Sprintf("the first that passes, %s, %s %s; what is drawn, %s, %s %s", name(best), what, amount(a, unit), name(drawn), what, amount(b, unit))
+	text := fmt.Sprintf("the first that passes, %s, %s %s; what is drawn, %s, %s %s", best, what, amount(a, unit), drawn, what, amount(b, unit))
 	if a.Value > 0 && b.Value >= a.Value {
 		text += fmt.Sprintf(", %s more", quantity.Percent.Print(100*(b.Value/a.Value-1)))
 	} else if b.Value > 0 {
@@ -210,7 +201,7 @@ func WriteChoices(w io.Writer, results []*choices.Result, opt ChoicesOptions) er
 			fmt.Fprintf(&b, "%d more pass; --top %d shows them\n", res.Passing-opt.Top, res.Passing)
 		}
 		if c := res.Nearest; c != nil {
-			fmt.Fprintf(&b, "no choice passes; the nearest, %s of %s, is refused:\n", sizeText(c), Clean(c.Kind.Cable.Name))
+			fmt.Fprintf(&b, "no choice passes; the nearest, %s, is refused:\n", Clean(c.String()))
 			refusals(&b, c.Refused)
 		} else if d := res.Drawn; d != nil && !d.Passes() {
 			b.WriteString("what is drawn is refused:\n")
@@ -455,7 +446,9 @@ func planTable(p *choices.Plan, all bool, currency string) schedule.Table {
 		{Name: "total_cost_was", Head: "cost drawn", Type: schedule.Number, Unit: money(currency)},
 		{Name: "total_cost", Head: "chosen", Type: schedule.Number, Unit: money(currency)},
 	}}
-	name := func(c *choices.Choice) schedule.Cell { return schedule.TextCell(sizeText(c) + " " + c.Kind.Cable.Name) }
+	name := func(c *choices.Choice) schedule.Cell {
+		return schedule.TextCell(c.SizeText() + " " + c.Kind.Cable.Name)
+	}
 	for i := range p.Runs {
 		x := &p.Runs[i]
 		if !x.Changed && !all {
