@@ -49,7 +49,8 @@ that is called like a directory. Revisions are read by the git program, which is
 to run anything, to write or to use the network.
 
 Exit code: 0 no finding at or above --level is new, raised to it, or no longer waived; 1
-some are; 2 wrong usage; 3 a version could not be read. What was found before does not count.
+some are; 2 wrong usage; 3 a version could not be read. What was found before does not
+count; of a version whose text is broken or that holds no design, nothing was found before.
 
 Local codes and the licensed person responsible decide; this is an aid.`,
 		Example: `  trefoil compare                          what is not committed yet, in this directory

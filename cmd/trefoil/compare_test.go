@@ -277,3 +277,30 @@ func TestCompareTables(t *testing.T) {
 		}
 	}
 }
+
+// TestCompareOddNames: directories, files, branches and blocks of odd names come through,
+// and none of them breaks a line of the output.
+func TestCompareOddNames(t *testing.T) {
+	t.Setenv("NO_COLOR", "1")
+	top := repository(t)
+	site := "sites/odd \"dir\" 'x' | <b> ü"
+	file := filepath.Join(top, site, "new\nline | <i>.hcl")
+	save(t, filepath.Join(top, site, "site.hcl"), starter)
+	save(t, file, []byte("board \"a | <b> `c`\" {\n  rated_a = 100\n  note = \"one\\ntwo\"\n}\n"))
+	commit(t, top, "", "odd\nnames")
+	gitHere(t, top, "checkout", "-q", "-b", "feature/\"odd\"|<b>")
+	save(t, file, []byte("board \"a | <b> `c`\" {\n  rated_a = 125\n  note = \"one\\nthree | four\"\n}\n"))
+	commit(t, top, "", "more")
+	t.Chdir(top)
+	code, out, errs := compared(t, site, "trunk", "feature/\"odd\"|<b>")
+	if code > 1 || !strings.Contains(out, `board "a | <b> `+"`c`"+`": note "one\ntwo" -> "one\nthree | four"; rated_a 100 -> 125`) {
+		t.Errorf("exit %d: %s%s", code, out, errs)
+	}
+	if !strings.Contains(out, "new\ufffdline | <i>.hcl:1:1: board") {
+		t.Errorf("the name of the file breaks a line:\n%s", out)
+	}
+	code, out, errs = compared(t, "--format", "markdown", site, "trunk")
+	if code > 1 || strings.Contains(out, "<b>") || strings.Contains(out, "<i>") || strings.Contains(out, "new\nline") {
+		t.Errorf("exit %d: %s%s", code, out, errs)
+	}
+}

@@ -255,13 +255,14 @@ func alike(list []Edit) []Edit {
 			continue
 		}
 		kind, _, _ := strings.Cut(e.Subject, ".")
-		key := fmt.Sprintf("%s %s", e.Change, kind)
+		var key strings.Builder
+		fmt.Fprintf(&key, "%s %s", e.Change, kind)
 		for _, p := range e.Properties {
-			key += fmt.Sprintf("\n%q %q %q %q", p.Part, p.Name, p.Was, p.Now)
+			fmt.Fprintf(&key, "\n%q %q %q %q", p.Part, p.Name, p.Was, p.Now)
 		}
-		i, is := at[key]
+		i, is := at[key.String()]
 		if !is {
-			at[key] = len(kept)
+			at[key.String()] = len(kept)
 			kept = append(kept, e)
 			continue
 		}
@@ -297,14 +298,20 @@ func order(a, b source.Range) int {
 	return 0
 }
 
+// said is what a property says, by which it is the same in several copies.
+type said struct{ part, name, was, now string }
+
 // take adds the properties of one block; what is the same in several copies stands once.
 func (e *Edit) take(changes []Property, subject string) {
+	if e.index == nil {
+		e.index = map[said]int{}
+	}
 	for _, c := range changes {
-		i := slices.IndexFunc(e.Properties, func(o Property) bool {
-			return o.Part == c.Part && o.Name == c.Name && o.Was == c.Was && o.Now == c.Now
-		})
-		if i < 0 {
+		k := said{c.Part, c.Name, c.Was, c.Now}
+		i, is := e.index[k]
+		if !is {
 			i = len(e.Properties)
+			e.index[k] = i
 			e.Properties = append(e.Properties, c)
 		}
 		e.Properties[i].Subjects = append(e.Properties[i].Subjects, subject)
@@ -388,11 +395,10 @@ func (p *pairing) facts(part string, was, now *design.Part) []Property {
 	for _, name := range slices.Sorted(maps.Keys(by)) {
 		x := Property{Part: part, Name: name}
 		if f := by[name].was; f != nil {
-			x.Was, x.WasAt, x.WasDefaulted = text(f, p.renamed), f.At, f.Origin == design.Defaulted
+			x.Was, x.WasAt = text(f, p.renamed), f.At
 		}
 		if f := by[name].now; f != nil {
-			x.Now, x.At, x.Defaulted = f.Value, f.At, f.Origin == design.Defaulted
-			x.Unusable = f.Origin == design.Faulty
+			x.Now, x.At, x.Unusable = f.Value, f.At, f.Origin == design.Faulty
 		}
 		if x.Was != x.Now || x.Unusable && by[name].was == nil {
 			list = append(list, x)

@@ -53,26 +53,24 @@ type Edit struct {
 	Removed    []string     // and gone
 	Properties []Property
 
-	back []patch // what takes it back in the later text; nil where that cannot be
+	index map[said]int // of Properties
+	back  []patch      // what takes it back in the later text; nil where that cannot be
 }
 
 // Property is an attribute that says something else.
 type Property struct {
-	Part         string // "section route.yard"; "" of the block itself
-	Name         string // "" of a part that is new or gone as a whole
-	Was, Now     string // as HCL writes it; "" where it is not stated
-	WasAt, At    source.Range
-	Subjects     []string // the blocks that it changed in, with their new names
-	Unusable     bool     // the new value is written and cannot be used
-	WasDefaulted bool     // the old value is the one that the language fills in
-	Defaulted    bool
+	Part      string // "section route.yard"; "" of the block itself
+	Name      string // "" of a part that is new or gone as a whole
+	Was, Now  string // as HCL writes it; "" where it is not stated
+	WasAt, At source.Range
+	Subjects  []string // the blocks that it changed in, with their new names
+	Unusable  bool     // the new value is written and cannot be used
 }
 
 // Figure is a figure of a run that effects are told of. Its key is that of calc.
 type Figure struct {
 	Key, Label string
 	Unit       quantity.Unit
-	Good       int // 1 where more of it is better, -1 where less is, 0 where that depends
 }
 
 // Move is a figure of one run that moved.

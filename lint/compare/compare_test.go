@@ -120,8 +120,8 @@ func edit(t *testing.T, text string, pairs ...string) string {
 	return text
 }
 
-// said puts a comparison's edits in short lines.
-func said(c *Comparison) (lines []string) {
+// told puts a comparison's edits in short lines.
+func told(c *Comparison) (lines []string) {
 	for _, e := range c.Edits {
 		s := e.Change.String() + " " + e.Subject
 		if e.Was != "" {
@@ -173,7 +173,7 @@ func TestEdits(t *testing.T) {
 			case "added and gone":
 				c.want = []string{"added board.new [board.new]; | >rated_a = 1 [board.new]", "follows run.mains; section|route route.other> [run.mains]", `removed route.other [route.other]; | laid = "clipped"> [route.other]`}
 			}
-			got := said(held(t, plant, now))
+			got := told(held(t, plant, now))
 			if !slices.Equal(got, c.want) {
 				t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(c.want, "\n"))
 			}
@@ -189,7 +189,7 @@ func TestRenamed(t *testing.T) {
 	now = strings.ReplaceAll(now, "cable.cu", `cable["copper four"]`)
 	c := held(t, hot, now)
 	want := []string{"renamed cable.copper four was cable.cu", "renamed source.pv was source.inv", "renamed run.pv was run.inv"}
-	if got := said(c); !slices.Equal(got, want) {
+	if got := told(c); !slices.Equal(got, want) {
 		t.Errorf("%q", got)
 	}
 	if len(c.Effects)+len(c.Verdicts) > 0 || c.Same != 2 {
@@ -311,5 +311,14 @@ price "list" {
 		if x.Unit.Symbol == "GBP" && x.Was.Known {
 			t.Errorf("%s was %g in another currency", x.Label, x.Was.Value)
 		}
+	}
+}
+
+// TestManyCopies: a set of very many copies is compared in time that grows with it alone.
+func TestManyCopies(t *testing.T) {
+	many := edit(t, plant, "copies        = 2", "copies        = 30000", "copies   = 2", "copies   = 30000")
+	c := held(t, edit(t, many, "length_m = 20", "length_m = 20 + copy.number"), edit(t, many, "length_m = 20", "length_m = 20.5 + copy.number"))
+	if len(c.Edits) != 1 || len(c.Edits[0].Properties) != 30000 {
+		t.Errorf("%d edits", len(c.Edits))
 	}
 }

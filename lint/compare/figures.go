@@ -34,21 +34,21 @@ var (
 
 // figures are those that effects are told of, in the order in which they are told.
 var figures = []figure{
-	{Figure{"circuits", "circuits in the group", quantity.Unit{}, -1}, circuits, nil},
-	{Figure{"capacity_a", "capacity", quantity.Ampere, 1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.CapacityA }, nil},
-	{Figure{"design_current_a", "design current", quantity.Ampere, 0}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.Segment.DesignCurrentA }, nil},
-	{Figure{"utilisation_percent", "utilisation", quantity.Percent, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.UtilisationPct() }, nil},
-	{Figure{"conductor_c", "conductor temperature", quantity.Celsius, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.ConductorC }, nil},
-	{Figure{"path_rise_percent", "rise of the path", quantity.Percent, -1}, func(v *assess.Review, a *assess.Run) quantity.Maybe { return v.Rises[a.Index].PathPercent }, nil},
-	{Figure{"path_drop_percent", "drop of the path", quantity.Percent, -1}, drop, nil},
-	{Figure{"fault_max_ka", "greatest fault", quantity.KiloAmp, 0}, fault(func(f *assess.Fault) quantity.Maybe { return f.Near.MaxA }, 1e-3), nil},
-	{Figure{"fault_min_ka", "least fault", quantity.KiloAmp, 1}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.MinA }, 1e-3), nil},
-	{Figure{"loop_ohm", "earth-fault loop", quantity.Ohm, -1}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.LoopOhm }, 1), nil},
-	{Figure{"loss_w", "loss", quantity.Watt, -1}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.LossW }, nil},
-	{Figure{"copper_kg", "copper", kilogram, -1}, nil, func(r *reading) quantity.Maybe { return r.bill.CopperKg.Maybe() }},
-	{Figure{"aluminium_kg", "aluminium", kilogram, -1}, nil, func(r *reading) quantity.Maybe { return r.bill.AluminiumKg.Maybe() }},
-	{Figure{"first_cost", "material and labour", money, -1}, nil, func(r *reading) quantity.Maybe { return r.priced(r.bill.First()) }},
-	{Figure{"total_cost", "with losses over the years", money, -1}, nil, func(r *reading) quantity.Maybe { return r.priced(r.bill.Total()) }},
+	{Figure{"circuits", "circuits in the group", quantity.Unit{}}, circuits, nil},
+	{Figure{"capacity_a", "capacity", quantity.Ampere}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.CapacityA }, nil},
+	{Figure{"design_current_a", "design current", quantity.Ampere}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.Segment.DesignCurrentA }, nil},
+	{Figure{"utilisation_percent", "utilisation", quantity.Percent}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.UtilisationPct() }, nil},
+	{Figure{"conductor_c", "conductor temperature", quantity.Celsius}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.ConductorC }, nil},
+	{Figure{"path_rise_percent", "rise of the path", quantity.Percent}, func(v *assess.Review, a *assess.Run) quantity.Maybe { return v.Rises[a.Index].PathPercent }, nil},
+	{Figure{"path_drop_percent", "drop of the path", quantity.Percent}, drop, nil},
+	{Figure{"fault_max_ka", "greatest fault", quantity.KiloAmp}, fault(func(f *assess.Fault) quantity.Maybe { return f.Near.MaxA }, 1e-3), nil},
+	{Figure{"fault_min_ka", "least fault", quantity.KiloAmp}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.MinA }, 1e-3), nil},
+	{Figure{"loop_ohm", "earth-fault loop", quantity.Ohm}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.LoopOhm }, 1), nil},
+	{Figure{"loss_w", "loss", quantity.Watt}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.LossW }, nil},
+	{Figure{"copper_kg", "copper", kilogram}, nil, func(r *reading) quantity.Maybe { return r.bill.CopperKg.Maybe() }},
+	{Figure{"aluminium_kg", "aluminium", kilogram}, nil, func(r *reading) quantity.Maybe { return r.bill.AluminiumKg.Maybe() }},
+	{Figure{"first_cost", "material and labour", money}, nil, func(r *reading) quantity.Maybe { return r.priced(r.bill.First()) }},
+	{Figure{"total_cost", "with losses over the years", money}, nil, func(r *reading) quantity.Maybe { return r.priced(r.bill.Total()) }},
 }
 
 // priced is a sum of money, where the design names prices.
