@@ -5,64 +5,23 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
-	"slices"
-	"strings"
 	"testing"
+	"time"
 
-	hcllib "github.com/hashicorp/hcl/v2"
-	"github.com/hashicorp/hcl/v2/hclsyntax"
 	"github.com/rogpeppe/go-internal/txtar"
 
-	"trefoil/lint/align"
+	"trefoil/lint/document"
 	"trefoil/lint/engine"
-	"trefoil/lint/finding"
-	"trefoil/lint/fix"
 	"trefoil/lint/report"
+	"trefoil/lint/schedule"
 	"trefoil/lint/source"
 	"trefoil/rules"
 )
 
-// seeds gives a fuzz target the cases of the rules and the examples to begin with.
-func seeds(f *testing.F) {
-	paths, _ := filepath.Glob("../../rules/testdata/*/*.txtar")
-	for _, p := range paths {
-		text, err := os.ReadFile(p)
-		if err != nil {
-			f.Fatal(err)
-		}
-		all := []byte{}
-		for _, x := range txtar.Parse(text).Files {
-			all = append(all, x.Data...)
-		}
-		f.Add(all)
-	}
-	dirs, _ := filepath.Glob("../../examples/*")
-	for _, dir := range dirs {
-		names, err := hcl(dir)
-		if err != nil || len(names) == 0 {
-			f.Fatal(dir, err)
-		}
-		all := []byte{}
-		for _, n := range names {
-			text, err := os.ReadFile(n)
-			if err != nil {
-				f.Fatal(err)
-			}
-			all = append(all, text...)
-		}
-		f.Add(all)
-	}
-	if len(paths) == 0 || len(dirs) == 0 {
-		f.Fatal("no cases or no examples to begin with")
-	}
-	f.Add(starter)
-	f.Add([]byte("site \"x\" {\n ratings = 0..0\n}\n"))
-}
-
 // FuzzCheck runs the whole check over any text: nothing panics, every place lies
 // inside its file, two runs say the same, and the JSON is one document.
 func FuzzCheck(f *testing.F) {
-	seeds(f)
+	seed(f)
 	write := func(t *testing.T, text []byte) ([]byte, *engine.Result) {
 		res := check([]*source.File{{Name: "site.hcl", Bytes: text}})
 		var b bytes.Buffer
@@ -111,96 +70,75 @@ func FuzzCheck(f *testing.F) {
 	})
 }
 
-// FuzzAmend makes every fix that is found in a text: edits lie inside of the file, the
-// text that parsed still does, comments and rows without an edit stay, what was in
-// canonical form is so again, and the fixes come to an end.
-func FuzzAmend(f *testing.F) {
-	seeds(f)
-	f.Add([]byte("let {\n  a = 1 # b\n}\nroute \"x\" { lidd = true }\nwaiver \"voltage-rice\" {\n  on = suply.x\n}\n"))
-	f.Add([]byte("\xef\xbb\xbfsite \"x\" {\r\n  air_c = \"3\" /* c\r\n */\r\n}\r\nlet { b = [1, # d\r\n2] }\r\n"))
-	f.Fuzz(func(t *testing.T, text []byte) {
-		first := check([]*source.File{{Name: "site.hcl", Bytes: text}})
-		if first.Review.Design.Broken {
-			return
-		}
-		var every []string
-		for _, r := range rules.All() {
-			every = append(every, r.Name)
-		}
-		s, err := fix.Settle(func(texts map[string][]byte) (fix.Look, error) {
-			now := text
-			if laid, is := texts["site.hcl"]; is {
-				now = laid
-			}
-			res := check([]*source.File{{Name: "site.hcl", Bytes: now}})
-			if res.Review.Design.Broken {
-				t.Fatalf("the text is broken:\n%s", now)
-			}
-			for _, x := range res.Findings {
-				if x.Rule == "internal-fault" {
-					t.Errorf("%+v", x)
-				}
-				for _, y := range x.Fixes {
-					for _, e := range y.Edits {
-						if e.At.File == nil || e.At.Start > e.At.End || int(e.At.End) > len(e.At.File.Bytes) {
-							t.Errorf("%s lies outside of the file: %+v", x.Rule, e)
-						}
-					}
-				}
-			}
-			l := fix.Look{Files: res.Review.Design.Files}
-			l.Proposals, l.Refused, _ = proposals(res, every)
-			return l, nil
-		})
-		if err != nil {
+// FuzzDocuments writes every document of any text: nothing panics, the report's words
+// stay words, and two runs say the same.
+func FuzzDocuments(f *testing.F) {
+	seed(f)
+	write := func(t *testing.T, text []byte) []byte {
+		res := check([]*source.File{{Name: "site.hcl", Bytes: text}})
+		in := document.Input{Tool: tool, Result: res, Rules: rules.All(), Today: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC), Schedule: schedule.Options{TailM: 2, Spare: 3, DrumsM: []float64{100, 500}}}
+		in.Drawings = drawings(in)
+		var b bytes.Buffer
+		if err := document.HTML(&b, document.Of(in)); err != nil {
 			t.Fatal(err)
 		}
-		for _, turn := range s.Turns {
-			was, now := turn.Made[0].Edits[0].At.File, turn.Files[0]
-			if a, b := remarks(was.Bytes), remarks(now.Bytes); !slices.Equal(a, b) {
-				t.Errorf("comments were\n%q\nare\n%q", a, b)
+		if bytes.Contains(b.Bytes(), []byte("<script")) || bytes.Contains(b.Bytes(), []byte("ZgotmplZ")) {
+			t.Error("a word of the design became markup")
+		}
+		var tables []schedule.Table
+		for _, k := range schedule.Kinds {
+			tables = append(tables, k.Of(res.Review, in.Schedule))
+		}
+		for _, err := range []error{report.WriteSchedule(&b, tables), report.WriteScheduleMarkdown(&b, tables), report.WriteScheduleCSV(&b, tables[0]), report.WriteScheduleXLSX(&b, tables, report.Stamp{}, "")} {
+			if err != nil {
+				t.Fatal(err)
 			}
-			plain, _ := align.Text(was)
-			canonical := bytes.Equal(plain, was.Bytes)
-			if again, _ := align.Text(now); canonical && !bytes.Equal(again, now.Bytes) {
-				t.Errorf("no longer in canonical form:\n%s", now.Bytes)
-			}
-			rest := now.Bytes
-			for _, row := range untouched(was, turn.Made) {
-				i := bytes.Index(rest, row)
-				if i < 0 && !canonical {
-					t.Fatalf("%q is gone from\n%s", row, now.Bytes)
-				}
-				if i >= 0 {
-					rest = rest[i+len(row):]
-				}
-			}
+		}
+		if err := report.WriteJSON(&b, report.NewScheduleDocument(tool, tables, "")); err != nil {
+			t.Fatal(err)
+		}
+		return b.Bytes()
+	}
+	f.Fuzz(func(t *testing.T, text []byte) {
+		if a, b := write(t, text), write(t, text); !bytes.Equal(a, b) {
+			t.Error("two runs differ")
 		}
 	})
 }
 
-// remarks are the comments of a text, without the blanks and line ends around them.
-func remarks(text []byte) (list []string) {
-	tokens, _ := hclsyntax.LexConfig(text, "", hcllib.InitialPos)
-	for _, t := range tokens {
-		if t.Type == hclsyntax.TokenComment {
-			list = append(list, strings.TrimSpace(strings.ReplaceAll(string(t.Bytes), "\r\n", "\n")))
+// seed gives a fuzz target the cases of the rules and the examples to begin with.
+func seed(f *testing.F) {
+	paths, _ := filepath.Glob("../../rules/testdata/*/*.txtar")
+	for _, p := range paths {
+		text, err := os.ReadFile(p)
+		if err != nil {
+			f.Fatal(err)
 		}
-	}
-	return list
-}
-
-// untouched are the rows of a file that no edit of some fixes lies in, without the empty ones.
-func untouched(f *source.File, made []fix.Proposal) (rows [][]byte) {
-	at := 0
-	for row := range bytes.Lines(f.Bytes) {
-		from, to := uint32(at), uint32(at+len(row))
-		at += len(row)
-		if len(bytes.TrimSpace(row)) > 0 && !slices.ContainsFunc(made, func(p fix.Proposal) bool {
-			return slices.ContainsFunc(p.Edits, func(e finding.Edit) bool { return e.At.Start <= to && from <= e.At.End })
-		}) {
-			rows = append(rows, row)
+		all := []byte{}
+		for _, x := range txtar.Parse(text).Files {
+			all = append(all, x.Data...)
 		}
+		f.Add(all)
 	}
-	return rows
+	dirs, _ := filepath.Glob("../../examples/*")
+	for _, dir := range dirs {
+		names, err := hcl(dir)
+		if err != nil || len(names) == 0 {
+			f.Fatal(dir, err)
+		}
+		all := []byte{}
+		for _, n := range names {
+			text, err := os.ReadFile(n)
+			if err != nil {
+				f.Fatal(err)
+			}
+			all = append(all, text...)
+		}
+		f.Add(all)
+	}
+	if len(paths) == 0 || len(dirs) == 0 {
+		f.Fatal("no cases or no examples to begin with")
+	}
+	f.Add(starter)
+	f.Add([]byte("site \"x\" {\n ratings = 0..0\n}\n"))
 }

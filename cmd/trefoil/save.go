@@ -109,15 +109,20 @@ func prepare(f saved) (part, error) {
 	if info.Mode().Perm()&0o200 == 0 {
 		return p, fs.ErrPermission
 	}
-	sweep(filepath.Dir(p.target))
-	temp, err := os.CreateTemp(filepath.Dir(p.target), temporary+"*")
+	p.temp, err = stage(p.target, f.text, info.Mode().Perm())
+	return p, err
+}
+
+// stage writes a text beside its place, whole, and gives the name of that file.
+func stage(target string, text []byte, mode fs.FileMode) (string, error) {
+	sweep(filepath.Dir(target))
+	temp, err := os.CreateTemp(filepath.Dir(target), temporary+"*")
 	if err != nil {
-		return p, err
+		return "", err
 	}
-	p.temp = temp.Name()
-	_, err = temp.Write(f.text)
+	_, err = temp.Write(text)
 	if err == nil {
-		err = temp.Chmod(info.Mode().Perm())
+		err = temp.Chmod(mode)
 	}
 	if err == nil {
 		err = temp.Sync()
@@ -126,9 +131,35 @@ func prepare(f saved) (part, error) {
 		err = e
 	}
 	if err != nil {
-		os.Remove(p.temp)
+		os.Remove(temp.Name())
 	}
-	return p, err
+	return temp.Name(), err
+}
+
+// saveNew saves a document whole or not at all; it takes the place of an earlier one.
+func saveNew(name string, text []byte) error {
+	target, mode := name, fs.FileMode(0o644)
+	info, err := os.Stat(name)
+	switch {
+	case strings.HasSuffix(name, ".hcl"):
+		return fmt.Errorf("save %s: that is the name of a design file; name another one with --out", name)
+	case err == nil && !info.Mode().IsRegular():
+		return fmt.Errorf("save %s: it is no regular file; name another one with --out", name)
+	case err == nil:
+		mode = info.Mode().Perm()
+		if target, err = filepath.EvalSymlinks(name); err != nil {
+			return fmt.Errorf("save: %w", err)
+		}
+	}
+	temp, err := stage(target, text, mode)
+	if err == nil {
+		err = os.Rename(temp, target)
+	}
+	if err != nil {
+		os.Remove(temp) // is not there where it was not written
+		return fmt.Errorf("save %s: %w; nothing was written", name, err)
+	}
+	return nil
 }
 
 // restore puts the old texts of files back that were saved already.

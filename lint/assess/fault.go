@@ -340,6 +340,14 @@ func (v *Review) deviceNode(a *Run, d *design.Device) int {
 	return s.Near
 }
 
+// DeviceAt names the block at which a device of a run stands, "" where it cannot be told.
+func (v *Review) DeviceAt(a *Run, d *design.Device) string {
+	if n := v.deviceNode(a, d); n >= 0 {
+		return v.Tree.Nodes[n].Subject
+	}
+	return ""
+}
+
 // guard is the device that clears a fault on a run, and guardAt the one that clears a
 // fault at a node: the nearest towards the supply.
 func (v *Review) guard(a *Run) *Guard {

@@ -45,9 +45,10 @@ type Plan struct {
 	Method   string
 	Stopped  string // why the search ended
 	Passes   bool
-	Refused  []Refusal // errors that are left
-	Standing []Refusal // errors that no choice moves
-	Tried    int       // changes of the design that were tried
+	Refused  []Refusal     // errors that are left
+	Standing []Refusal     // errors that no choice moves
+	Stuck    []*assess.Run // for which no choice passes even in the best company; they stay as drawn
+	Tried    int           // changes of the design that were tried
 }
 
 // Pick is what one run is to be.
@@ -93,7 +94,10 @@ type search struct {
 	routes  []*design.Route
 	layings []string // "" for the one drawn
 	tried   int
+	members [][]int         // of each run, the places of the runs that share its text, its own included
+	stuck   []int           // runs for which nothing passes
 	stand   map[string]bool // errors that no choice moves
+	left    map[string]bool // errors, by rule and subject, that are put up with while the rest is made cheaper
 }
 
 // Plan searches the cheapest choices for the runs of a list taken together, that pass
@@ -105,6 +109,23 @@ type search struct {
 // for more, what the bound points to is mended where rules refuse it, then made cheaper run
 // by run for as long as everything passes.
 func (l *Lister) Plan(runs []int, q Ask) (*Plan, error) {
+	s, err := l.prepare(runs, q)
+	if err != nil {
+		return nil, err
+	}
+	p := &Plan{}
+	var best *state
+	if s.small() {
+		best = s.exact(p)
+	} else {
+		best = s.bounded(p)
+	}
+	s.fill(p, best)
+	return p, nil
+}
+
+// prepare works out what a search chooses from.
+func (l *Lister) prepare(runs []int, q Ask) (*search, error) {
 	if l.v.Set == nil {
 		return nil, errors.New("the design names no rating set that could be used; trefoil check tells why")
 	}
@@ -118,6 +139,15 @@ func (l *Lister) Plan(runs []int, q Ask) (*Plan, error) {
 	if len(s.runs) == 0 {
 		return nil, errors.New("no run states a usable cable and size; trefoil check tells why")
 	}
+	for _, i := range s.runs {
+		var list []int
+		for _, j := range l.group(i) {
+			if k, ok := s.at[j]; ok {
+				list = append(list, k)
+			}
+		}
+		s.members = append(s.members, list)
+	}
 	if len(q.Laid) > 0 {
 		s.routes = s.inAir()
 	}
@@ -126,15 +156,7 @@ func (l *Lister) Plan(runs []int, q Ask) (*Plan, error) {
 		return nil, err
 	}
 	s.standing()
-	p := &Plan{By: s.by}
-	var best *state
-	if s.small() {
-		best = s.exact(p)
-	} else {
-		best = s.bounded(p)
-	}
-	s.fill(p, best)
-	return p, nil
+	return s, nil
 }
 
 // inAir lists the routes of the runs that are not in the ground.
@@ -186,14 +208,14 @@ func (s *search) offer() error {
 	}
 	s.by = "cost"
 	for pass := 0; ; pass++ {
-		s.options, s.drawn = nil, nil
+		s.options, s.drawn, s.stuck = nil, nil, nil
 		unpriced := false
 		for _, i := range s.runs {
 			list, drawn, priced := s.optionsOf(i, least)
 			unpriced = unpriced || !priced
 			s.options, s.drawn = append(s.options, list), append(s.drawn, drawn)
 			if len(list) == 0 {
-				return fmt.Errorf("no choice for run %q passes even in the best company; trefoil choices %s tells which rule stands against it", v.Runs[i].Run.Name, v.Runs[i].Run.Name)
+				s.hopeless(i)
 			}
 		}
 		if !unpriced || pass > 0 {
@@ -208,6 +230,21 @@ func (s *search) offer() error {
 		}
 	}
 	return nil
+}
+
+// hopeless leaves a run as it is drawn, because no choice for it passes even in the best
+// company.
+func (s *search) hopeless(i int) {
+	a := &s.l.v.Runs[i]
+	o := option{choice: s.l.choose([]int{i}, Kind{a.Cable, true}, a.Run.Size, a.Legs)}
+	if s.l.price != nil {
+		cost := s.l.price(s.l.v, a)
+		o.cost, _ = s.money(&cost)
+	}
+	o.rise, _ = s.l.v.Tree.OwnRise(i, a.Impedance, s.comp)
+	last := len(s.options) - 1
+	s.options[last], s.drawn[last] = []option{o}, 0
+	s.stuck = append(s.stuck, i)
 }
 
 func (s *search) legsOf(i int) []int {
@@ -251,7 +288,7 @@ func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int
 	add := func(c Choice) {
 		best := option{cost: math.Inf(1), rise: math.Inf(1)}
 		for _, laid := range s.layings {
-			seen := v.Alone(c.Change(i), least, func(r *design.Route) *design.Route {
+			seen := v.Alone(c.changes[0], least, func(r *design.Route) *design.Route {
 				if laid == "" || !slices.Contains(s.routes, r) {
 					return r
 				}
@@ -286,10 +323,9 @@ func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int
 	for _, k := range s.kindsOf(i) {
 		for _, legs := range s.legsOf(i) {
 			for _, size := range sizes {
-				c := Choice{Kind: k, Size: size, Legs: legs, Drawn: k.Cable == a.Cable && size == a.Run.Size && legs == a.Legs}
-				if c.to = *a.Run; !c.Drawn {
-					c.to = variant(a.Run, a.Cable, k, size, legs)
-					s.l.earth(i, &c)
+				c := s.l.choose([]int{i}, k, size, legs)
+				if !c.Drawn {
+					s.l.earth(s.l.group(i), &c)
 				}
 				add(c)
 			}
@@ -315,18 +351,95 @@ func (l *Lister) aloneOf(i int, seen assess.Run) bool {
 	return true
 }
 
-// earth gives a choice the earth conductor that it needs where it lies, its neighbours as
-// they are drawn.
-func (l *Lister) earth(i int, c *Choice) {
-	run := l.v.Runs[i].Run
+// earth gives a choice the earth conductor that the runs that share its text need where they
+// lie, their neighbours as they are drawn.
+func (l *Lister) earth(runs []int, c *Choice) {
+	run := l.v.Runs[runs[0]].Run
 	if !run.EarthMM2.Known() || run.EarthMM2.Value == 0 || c.Size == run.Size {
 		return
 	}
-	trial := l.v.Try([]assess.Change{c.Change(i)}, nil)
-	mm2, ok := earthFor(&l.v.Runs[i])
+	all := l.choose(runs, c.Kind, c.Size, c.Legs)
+	trial := l.v.Try(all.changes, nil)
+	mm2, ok := l.earthFor(runs)
 	trial.Undo()
 	if ok {
-		c.to.EarthMM2 = design.Num{Value: mm2, At: c.to.EarthMM2.At, Origin: design.Stated}
+		c.earth(mm2)
+	}
+}
+
+// like is the option of run k that is the same choice as option o of run from; -1 where it
+// has none.
+func (s *search) like(from, o, k int) int {
+	if k == from {
+		return o
+	}
+	c := &s.options[from][o].choice
+	return slices.IndexFunc(s.options[k], func(x option) bool {
+		return x.choice.Kind.Cable.Name == c.Kind.Cable.Name && x.choice.Size == c.Size && x.choice.Legs == c.Legs
+	})
+}
+
+// alike gives option o of run k, and the same to the runs that share its text: their places
+// and options. nil where one of them cannot have it.
+func (s *search) alike(k, o int) map[int]int {
+	set := map[int]int{}
+	for _, m := range s.members[k] {
+		if set[m] = s.like(k, o, m); set[m] < 0 {
+			return nil
+		}
+	}
+	return set
+}
+
+// changes gives the choices of a set as changes of runs.
+func (s *search) changes(set map[int]int) (list []assess.Change) {
+	for k, o := range set {
+		list = append(list, s.options[k][o].choice.changes[0])
+	}
+	slices.SortFunc(list, func(a, b assess.Change) int { return cmp.Compare(a.Run, b.Run) })
+	return list
+}
+
+// put puts a set into a state.
+func (st *state) put(set map[int]int) {
+	for k, o := range set {
+		st.pick[k] = o
+	}
+}
+
+// torn is a run whose copies have other choices than itself in a state; -1 where none is.
+func (s *search) torn(st *state) int {
+	for k := range s.runs {
+		for _, m := range s.members[k] {
+			if s.like(k, st.pick[k], m) != st.pick[m] {
+				return k
+			}
+		}
+	}
+	return -1
+}
+
+// unite gives copies one choice: the dearest of what they have that all of them can have.
+func (s *search) unite(st *state) {
+	for k := range s.runs {
+		if s.members[k][0] != k || len(s.members[k]) == 1 {
+			continue
+		}
+		var best map[int]int
+		dearest := math.Inf(-1)
+		for _, m := range s.members[k] {
+			if set := s.alike(m, st.pick[m]); set != nil && s.options[m][st.pick[m]].cost > dearest {
+				best, dearest = set, s.options[m][st.pick[m]].cost
+			}
+		}
+		if best == nil {
+			for o := range slices.Backward(s.options[k]) {
+				if best = s.alike(k, o); best != nil {
+					break
+				}
+			}
+		}
+		st.put(best)
 	}
 }
 
@@ -336,15 +449,13 @@ type state struct {
 	laid []int
 }
 
-func (st *state) clone() *state { return &state{slices.Clone(st.pick), slices.Clone(st.laid)} }
-
 // try puts a state into the design.
 func (s *search) try(st *state) *assess.Trial {
 	s.tried++
 	var changes []assess.Change
 	for k, i := range s.runs {
 		if st.pick[k] != s.drawn[k] {
-			c := s.options[k][st.pick[k]].choice.Change(i)
+			c := s.options[k][st.pick[k]].choice.changes[0]
 			if c.To.Size == s.l.v.Runs[i].Run.Size && c.Cable == s.l.v.Runs[i].Cable && c.To.Parallel.Value == s.l.v.Runs[i].Run.Parallel.Value && c.To.EarthMM2.Value == s.l.v.Runs[i].Run.EarthMM2.Value {
 				continue
 			}
@@ -440,7 +551,7 @@ func (s *search) standing() {
 			if c.Drawn {
 				continue
 			}
-			trial := s.l.v.Try([]assess.Change{c.Change(i)}, nil)
+			trial := s.l.v.Try(c.changes, nil)
 			s.tried++
 			now := map[string]bool{}
 			s.l.v.Only = &trial.Scope
@@ -448,7 +559,7 @@ func (s *search) standing() {
 				now[f.Rule+" "+f.Subject+" "+f.Message] = true
 			}
 			s.l.v.Only = nil
-			in := s.l.own(i)
+			in := s.l.own([]int{i})
 			for _, j := range trial.Scope.Runs {
 				in[s.l.v.Runs[j].Run.Subject()] = true
 			}
@@ -709,6 +820,10 @@ func (s *search) exact(p *Plan) *state {
 		for k := range s.routes {
 			st.laid = append(st.laid, b.laid[k][0])
 		}
+		if at := s.torn(st); at >= 0 {
+			s.part(b, at, push)
+			continue
+		}
 		trial := s.try(st)
 		wrong := s.errors(nil)
 		cost := s.sum()
@@ -744,7 +859,7 @@ func (s *search) divide(b *branch, wrong []Refusal, push func(*branch)) {
 			switch {
 			case r.Subject == s.l.v.Runs[i].Run.Subject():
 				points += 4
-			case s.l.own(i)[r.Subject]:
+			case s.l.own([]int{i})[r.Subject]:
 				points += 2
 			}
 		}
@@ -767,13 +882,28 @@ func (s *search) divide(b *branch, wrong []Refusal, push func(*branch)) {
 	if at < 0 {
 		return
 	}
+	s.part(b, at, push)
+}
+
+// part parts a branch by what a run, and its copies, have in it: that alone, and everything
+// else.
+func (s *search) part(b *branch, at int, push func(*branch)) {
 	one := &branch{allowed: slices.Clone(b.allowed), laid: b.laid, bound: b.bound}
-	one.allowed[at] = []int{b.pick[at]}
-	push(one)
-	rest := slices.DeleteFunc(slices.Clone(b.allowed[at]), func(o int) bool { return o == b.pick[at] })
 	others := &branch{allowed: slices.Clone(b.allowed), laid: b.laid, bound: b.bound}
-	others.allowed[at] = rest
-	push(others)
+	hasOne, hasOthers := true, true
+	for _, m := range s.members[at] {
+		is := s.like(at, b.pick[at], m)
+		one.allowed[m] = []int{is}
+		hasOne = hasOne && slices.Contains(b.allowed[m], is)
+		others.allowed[m] = slices.DeleteFunc(slices.Clone(b.allowed[m]), func(o int) bool { return o == is })
+		hasOthers = hasOthers && len(others.allowed[m]) > 0
+	}
+	if hasOne {
+		push(one)
+	}
+	if hasOthers {
+		push(others)
+	}
 }
 
 // orMend gives the best state, or where there is none the nearest one that can be had.
@@ -781,37 +911,38 @@ func (s *search) orMend(best *state) *state {
 	if best != nil {
 		return best
 	}
-	st := s.start()
+	pick, _ := s.relaxed(s.starts()[0])
+	st := &state{pick: pick, laid: make([]int, len(s.routes))}
+	s.unite(st)
 	s.mend(st)
 	return st
 }
 
-// start is what the bound points to, laid as drawn.
-func (s *search) start() *state {
-	all := make([][]int, len(s.runs))
-	for k := range s.runs {
-		for o := range s.options[k] {
-			all[k] = append(all[k], o)
-		}
-	}
-	pick, _ := s.relaxed(all)
-	return &state{pick: pick, laid: make([]int, len(s.routes))}
-}
-
 // bounded starts from what the bound points to, mends what rules refuse, and makes it
-// cheaper while everything passes.
+// cheaper while everything passes. Where legs may vary it also starts from equal numbers of
+// legs throughout, because what is cheap for one run crowds its neighbours.
 func (s *search) bounded(p *Plan) *state {
 	p.Method = fmt.Sprintf("for %d runs: what the bound points to, mended where rules refuse it, then made cheaper run by run", len(s.runs))
-	st := s.start()
-	bound := 0.0
-	for k := range s.runs {
-		bound += s.options[k][st.pick[k]].cost
+	var st *state
+	least, passes := math.Inf(1), false
+	for n, allowed := range s.starts() {
+		pick, cost := s.relaxed(allowed)
+		if n == 0 {
+			for k := range s.routes {
+				cost += s.leastRoute(k)
+			}
+			p.Bound = quantity.Of(cost)
+		}
+		from := &state{pick: pick, laid: make([]int, len(s.routes))}
+		s.unite(from)
+		ok := s.mend(from)
+		trial := s.try(from)
+		sum := s.sum()
+		trial.Undo()
+		if st == nil || ok && (!passes || sum < least) {
+			st, least, passes = from, sum, ok
+		}
 	}
-	for k := range s.routes {
-		bound += s.leastRoute(k)
-	}
-	p.Bound = quantity.Of(bound)
-	passes := s.mend(st)
 	if !passes {
 		if own := s.asDrawn(); own != nil {
 			st, passes = own, true
@@ -819,11 +950,58 @@ func (s *search) bounded(p *Plan) *state {
 	}
 	p.Stopped = "no single change that passes makes it cheaper"
 	if !passes {
-		p.Stopped = "what is refused could not be mended by other sizes"
-	} else if !s.improve(st) {
+		p.Stopped = "what is refused could not be mended by other choices; nothing else that passes makes it cheaper"
+		trial := s.try(st)
+		s.left = map[string]bool{}
+		for _, r := range s.errors(nil) {
+			s.left[r.Rule+" "+r.Subject] = true
+		}
+		trial.Undo()
+	}
+	s.tried = 0
+	if !s.improve(st) {
 		p.Stopped = fmt.Sprintf("%d changes were tried, the most that a search takes", mostTrials)
 	}
 	return st
+}
+
+// starts lists the options from which to start: all of them, then those of one number of
+// legs each.
+func (s *search) starts() [][][]int {
+	pick := func(fits func(*option) bool) [][]int {
+		var allowed [][]int
+		for k := range s.runs {
+			var list, every []int
+			for o := range s.options[k] {
+				every = append(every, o)
+				if fits(&s.options[k][o]) {
+					list = append(list, o)
+				}
+			}
+			if len(list) == 0 {
+				list = every
+			}
+			allowed = append(allowed, list)
+		}
+		return allowed
+	}
+	list := [][][]int{pick(func(*option) bool { return true })}
+	var legs []int
+	for k := range s.runs {
+		for o := range s.options[k] {
+			if n := s.options[k][o].choice.Legs; !slices.Contains(legs, n) {
+				legs = append(legs, n)
+			}
+		}
+	}
+	if len(s.q.Legs) == 0 {
+		return list
+	}
+	slices.Sort(legs)
+	for _, n := range legs[:min(4, len(legs))] {
+		list = append(list, pick(func(o *option) bool { return o.choice.Legs == n }))
+	}
+	return list
 }
 
 // asDrawn is the design as it is, where it passes.
@@ -836,23 +1014,24 @@ func (s *search) asDrawn() *state {
 
 // mend changes options until no rule refuses the state, by the cheapest step each time.
 func (s *search) mend(st *state) bool {
+	from := s.tried
 	for range 200 {
 		trial := s.try(st)
 		wrong := s.errors(nil)
 		moved := false
 		done := map[int]bool{} // runs changed in this turn
 		for _, r := range wrong {
-			if s.tried > mostTrials {
+			if s.tried-from > mostTrials/4 {
 				break
 			}
 			if k, ok := s.answering(r); ok {
-				if !done[s.runs[k]] && s.mendRun(st, k, r) {
+				if len(s.options[k]) > 1 && !done[s.runs[k]] && s.mendRun(st, k, r) {
 					moved, done[s.runs[k]] = true, true
 				}
 				continue
 			}
 			if k, o := s.cheapestOnPath(st, r, done); k >= 0 {
-				st.pick[k] = o
+				st.put(s.alike(k, o))
 				moved, done[s.runs[k]] = true, true
 			}
 		}
@@ -884,12 +1063,16 @@ func (s *search) mendRun(st *state, k int, r Refusal) bool {
 		if o == st.pick[k] {
 			continue
 		}
-		trial := s.l.v.Try([]assess.Change{s.options[k][o].choice.Change(s.runs[k])}, nil)
+		set := s.alike(k, o)
+		if set == nil {
+			continue
+		}
+		trial := s.l.v.Try(s.changes(set), nil)
 		s.tried++
 		still := slices.ContainsFunc(s.errors(&trial.Scope), func(x Refusal) bool { return x.Subject == r.Subject })
 		trial.Undo()
 		if !still {
-			st.pick[k] = o
+			st.put(set)
 			return true
 		}
 	}
@@ -918,7 +1101,7 @@ func (s *search) cheapestOnPath(st *state, r Refusal, done map[int]bool) (run, o
 		now := &s.options[k][st.pick[k]]
 		for o := range s.options[k] {
 			x := &s.options[k][o]
-			if x.rise < now.rise {
+			if x.rise < now.rise && s.alike(k, o) != nil {
 				if price := (x.cost - now.cost) / (now.rise - x.rise); price < best {
 					best, run, option = price, k, o
 				}
@@ -968,8 +1151,12 @@ func (s *search) cheaper(st *state, k int) *assess.Trial {
 		if o == st.pick[k] || s.options[k][o].cost >= s.costOf(i)*slack {
 			continue
 		}
-		if t := s.accept([]assess.Change{s.options[k][o].choice.Change(i)}, nil); t != nil {
-			st.pick[k] = o
+		set := s.alike(k, o)
+		if set == nil {
+			continue
+		}
+		if t := s.accept(s.changes(set), nil); t != nil {
+			st.put(set)
 			return t
 		}
 	}
@@ -1011,11 +1198,16 @@ func (s *search) accept(changes []assess.Change, layings []assess.Laying) *asses
 	before := sum()
 	trial := s.l.v.Try(changes, layings)
 	s.tried++
-	if sum() < before*slack && len(s.errors(&trial.Scope)) == 0 {
+	if sum() < before*slack && s.passes(&trial.Scope) {
 		return trial
 	}
 	trial.Undo()
 	return nil
+}
+
+// passes says that a scope shows no error but those that are put up with.
+func (s *search) passes(scope *assess.Scope) bool {
+	return !slices.ContainsFunc(s.errors(scope), func(r Refusal) bool { return !s.left[r.Rule+" "+r.Subject] })
 }
 
 // relaid lays a route otherwise and chooses its runs anew, where that passes and the whole
@@ -1045,17 +1237,22 @@ func (s *search) relaid(st *state, k int) []*assess.Trial {
 				continue
 			}
 			for o := range s.options[at] {
-				t := s.l.v.Try([]assess.Change{s.options[at][o].choice.Change(i)}, nil)
+				set := s.alike(at, o)
+				if set == nil {
+					continue
+				}
+				t := s.l.v.Try(s.changes(set), nil)
 				s.tried++
-				if !slices.ContainsFunc(s.errors(&t.Scope), func(x Refusal) bool { return x.Subject == s.l.v.Runs[i].Run.Subject() || s.l.own(i)[x.Subject] }) {
-					pick[at], held = o, append(held, t)
+				if !slices.ContainsFunc(s.errors(&t.Scope), func(x Refusal) bool { return x.Subject == s.l.v.Runs[i].Run.Subject() || s.l.own([]int{i})[x.Subject] }) {
+					held = append(held, t)
+					(&state{pick: pick}).put(set)
 					scope = join(scope, t.Scope)
 					break
 				}
 				t.Undo()
 			}
 		}
-		if s.sum() < before*slack && len(s.errors(&scope)) == 0 {
+		if s.sum() < before*slack && s.passes(&scope) {
 			copy(st.pick, pick)
 			st.laid[k] = n
 			return held
@@ -1088,8 +1285,8 @@ func (s *search) fill(p *Plan, st *state) {
 	p.By, p.Tried = s.by, s.tried
 	for _, i := range s.runs {
 		a := &s.l.v.Runs[i]
-		c := Choice{Kind: Kind{a.Cable, true}, Size: a.Run.Size, Legs: a.Legs, Drawn: true, to: *a.Run}
-		s.l.measure(i, &c)
+		c := s.l.choose([]int{i}, Kind{a.Cable, true}, a.Run.Size, a.Legs)
+		s.l.measure([]int{i}, &c)
 		p.Runs = append(p.Runs, Pick{Run: a, Was: c})
 	}
 	for key := range s.stand {
@@ -1102,6 +1299,9 @@ func (s *search) fill(p *Plan, st *state) {
 	slices.SortFunc(p.Standing, func(a, b Refusal) int {
 		return cmp.Or(cmp.Compare(a.Rule, b.Rule), cmp.Compare(a.Subject, b.Subject))
 	})
+	for _, i := range s.stuck {
+		p.Stuck = append(p.Stuck, &s.l.v.Runs[i])
+	}
 	p.From = s.known(s.sum())
 	for k, r := range s.routes {
 		is := cmp.Or(s.layings[st.laid[k]], r.Laid.Value)
@@ -1111,13 +1311,13 @@ func (s *search) fill(p *Plan, st *state) {
 	defer trial.Undo()
 	for k, i := range s.runs {
 		c := s.options[k][st.pick[k]].choice
-		s.l.measure(i, &c)
+		s.l.measure([]int{i}, &c)
 		x := &p.Runs[k]
 		x.Is = c
 		x.Changed = c.Kind.Cable != x.Was.Kind.Cable || c.Size != x.Was.Size || c.Legs != x.Was.Legs || c.EarthMM2 != x.Was.EarthMM2
 	}
 	p.Refused = s.errors(nil)
-	p.Passes = len(p.Refused) == 0
+	p.Passes = len(p.Refused)+len(p.Stuck) == 0
 	p.To = s.known(s.sum())
 	if p.Bound.Known && !quantity.Finite(p.Bound.Value) {
 		p.Bound = quantity.Maybe{}

@@ -138,6 +138,9 @@ func mayCopy(kind string) bool {
 // readAttribute copies one attribute, now or as soon as what it hangs on is known.
 func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyntax.Expression, at source.Range) {
 	switch {
+	case f.sheet != nil:
+		r.sheet(f.sheet(o), f.by, f.refuse, name, expr, at)
+		return
 	case f.formula != nil:
 		r.formula(f.formula(o), expr, at)
 		return
@@ -661,6 +664,11 @@ func (r *reader) block(b *hclBlock) any {
 		o := &Approved{}
 		r.object(&o.Object, b, true)
 		decodeBody(r, approvedSchema, o, b)
+		return o
+	case "price":
+		o := &Price{}
+		r.object(&o.Object, b, true)
+		decodeBody(r, priceSchema, o, b)
 		return o
 	case "house_rule":
 		o := &HouseRule{}

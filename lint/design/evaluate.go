@@ -688,6 +688,8 @@ func attributeOf(o any, attr string) (v cty.Value, known, exists bool) {
 		return plain(waiverSchema, o, attr)
 	case *Approved:
 		return plain(approvedSchema, o, attr)
+	case *Price:
+		return plain(priceSchema, o, attr)
 	}
 	return cty.NilVal, false, false
 }

@@ -28,7 +28,7 @@ var houseSchema = &schema[HouseRule]{kind: "house_rule", fields: map[string]*fie
 var ruleName = regexp.MustCompile(`^[a-z][a-z0-9]*(-[a-z0-9]+)*$`)
 
 // libraryKinds are the kinds of block that a shared directory may bring.
-var libraryKinds = []string{"cable", "house_rule"}
+var libraryKinds = []string{"cable", "house_rule", "price"}
 
 // foreign tells a block that has no place in a library.
 func (r *reader) foreign(b *hclBlock) bool {

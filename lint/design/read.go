@@ -253,6 +253,8 @@ func (d *Design) add(o any) {
 		d.Waivers = append(d.Waivers, o)
 	case *Approved:
 		d.Approvals = append(d.Approvals, o)
+	case *Price:
+		d.Prices = append(d.Prices, o)
 	case *HouseRule:
 		d.House = append(d.House, o)
 	}
@@ -270,6 +272,7 @@ func (d *Design) enter() {
 	d.Cables = enter(d, d.Cables, func(o *Cable) *Object { return &o.Object })
 	d.Runs = enter(d, d.Runs, func(o *Run) *Object { return &o.Object })
 	d.Approvals = enter(d, d.Approvals, func(o *Approved) *Object { return &o.Object })
+	d.Prices = enter(d, d.Prices, func(o *Price) *Object { return &o.Object })
 	d.House = enter(d, d.House, func(o *HouseRule) *Object { return &o.Object })
 	for i, s := range d.Sites {
 		if i > 0 {
@@ -330,6 +333,7 @@ func (d *Design) complete() {
 		setNum(&s.VoltageFactorMin, UsualFactorMin)
 		setText(&s.RiseSupply, "nominal")
 		setNum(&s.LegTolerancePercent, 3)
+		setNum(&s.PriceDays, 365)
 		d.unfounded(&s.Object, s.FillLimitPercent, s.FillLimitOrigin, "fill_limit_percent", "fill_limit_origin", "say where the limit comes from")
 		d.unfounded(&s.Object, s.LegMinMM2, s.LegMinOrigin, "leg_min_mm2", "leg_min_origin", "say where the limit comes from")
 	}
@@ -389,6 +393,7 @@ func (d *Design) complete() {
 		setText(&r.Spacing, "touching")
 		setText(&r.Ducts, "per-circuit")
 		setNum(&r.DuctCount, 1)
+		setFlag(&r.Existing)
 		if r.Lid.Value && r.Laid.Known() {
 			switch r.Laid.Value {
 			case "clipped", "standoff", "free-air", "buried", "buried-duct", "conduit", "conduit-in-insulation":
@@ -485,6 +490,7 @@ func (d *Design) complete() {
 		d.missing(&w.Object, missing(waiverSchema, w))
 	}
 	d.completeApproved()
+	d.completePrices()
 	d.completeHouse()
 }
 

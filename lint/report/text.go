@@ -11,7 +11,6 @@ import (
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
 	"trefoil/lint/source"
-	"trefoil/ratings"
 )
 
 // Caution stands under every report for people.
@@ -52,8 +51,7 @@ func place(at source.Range) string {
 	if at.File == nil {
 		return "design"
 	}
-	p := at.File.Position(at.Start)
-	return fmt.Sprintf("%s:%d:%d", Clean(at.File.Name), p.Line, p.Column)
+	return Clean(at.String())
 }
 
 // writeFindings writes findings in the common file:line:column form, then what to do next
@@ -134,12 +132,7 @@ func remembered(results []*engine.Result) (rest, all int) {
 				continue
 			}
 			all++
-			rating := &a.Sections[a.Governing].Rating
-			memory := rating.Ref.Status == ratings.Memory
-			for _, f := range rating.Factors {
-				memory = memory || f.Ref.Status == ratings.Memory
-			}
-			if memory {
+			if a.Sections[a.Governing].Rating.Remembered() {
 				rest++
 			}
 		}

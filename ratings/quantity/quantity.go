@@ -86,10 +86,26 @@ var (
 	Ratio     = Unit{"", 3}
 	SoilKMW   = Unit{"K.m/W", 2}
 	KilogramM = Unit{"kg/m", 2}
+	Kilogram  = Unit{"kg", 1}
+	Hour      = Unit{"h", 2}
+	KWh       = Unit{"kWh", 0}
 )
 
 // Print gives the figure rounded for reading, trailing zeros dropped, with its unit.
 func (u Unit) Print(x float64) string { return u.join(u.number(x, u.Decimals)) }
+
+// Column gives the figure for a column that names the unit in its head: as many decimals
+// as are usual, zeros kept, so that the points stand below each other.
+func (u Unit) Column(x float64) string {
+	s := strconv.FormatFloat(x, 'f', u.Decimals, 64)
+	if x != 0 && strings.Trim(s, "-0.") == "" { // a small figure is not nothing
+		return strconv.FormatFloat(x, 'g', 3, 64)
+	}
+	return s
+}
+
+// Money prints an amount with its two decimals, as accounts have it.
+func Money(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) }
 
 // Maybe prints the figure, or "unknown".
 func (u Unit) Maybe(m Maybe) string {

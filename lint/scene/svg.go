@@ -1,0 +1,115 @@
+package scene
+
+import (
+	"bytes"
+	"encoding/xml"
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// SVG writes the sheet as one SVG document, or as a part of an HTML page: it asks for
+// nothing outside of itself, follows the reader's light or dark setting, and prints light.
+func (s *Scene) SVG() []byte {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="img" aria-labelledby="%s-title %s-desc" width="%smm" height="%smm" viewBox="0 0 %s %s">`,
+		s.Name, s.Name, mm(s.WidthMM), mm(s.HighMM), mm(s.WidthMM), mm(s.HighMM))
+	fmt.Fprintf(&b, "\n<title id=\"%s-title\">%s</title>\n<desc id=\"%s-desc\">%s</desc>\n<style>%s</style>\n", s.Name, escape(s.Title), s.Name, escape(s.Desc), css())
+	fmt.Fprintf(&b, "<rect class=\"d-page\" width=\"%s\" height=\"%s\"/>\n", mm(s.WidthMM), mm(s.HighMM))
+	for _, item := range s.Items {
+		switch x := item.(type) {
+		case Line:
+			tag := "polyline"
+			if x.Closed {
+				tag = "polygon"
+			}
+			fmt.Fprintf(&b, `<%s class="d-%s" points="`, tag, x.Class)
+			for i, p := range x.Points {
+				if i > 0 {
+					b.WriteByte(' ')
+				}
+				b.WriteString(mm(p.X) + "," + mm(p.Y))
+			}
+			b.WriteString("\"/>\n")
+		case Rect:
+			fmt.Fprintf(&b, `<rect class="d-%s" x="%s" y="%s" width="%s" height="%s"`, x.Class, mm(x.At.X), mm(x.At.Y), mm(x.At.W), mm(x.At.H))
+			if x.Round > 0 {
+				fmt.Fprintf(&b, ` rx="%s"`, mm(x.Round))
+			}
+			b.WriteString("/>\n")
+		case Circle:
+			fmt.Fprintf(&b, "<circle class=\"d-%s\" cx=\"%s\" cy=\"%s\" r=\"%s\"/>\n", x.Class, mm(x.Centre.X), mm(x.Centre.Y), mm(x.R))
+		case Text:
+			class := "d-t-" + string(x.Colour)
+			if x.Bold {
+				class += " d-b"
+			}
+			switch x.Anchor {
+			case Middle:
+				class += " d-m"
+			case End:
+				class += " d-e"
+			}
+			fmt.Fprintf(&b, `<text class="%s" x="%s" y="%s" font-size="%s">`, class, mm(x.At.X), mm(x.At.Y), mm(x.Size))
+			if x.Full != "" {
+				fmt.Fprintf(&b, "<title>%s</title>", escape(x.Full))
+			}
+			b.WriteString(escape(x.Text) + "</text>\n")
+		}
+	}
+	b.WriteString("</svg>\n")
+	return b.Bytes()
+}
+
+// css is the style sheet, bound to the class of the sheet so that it stays within it.
+func css() string {
+	var b strings.Builder
+	colours := func(of map[Role]string) string {
+		var list []string
+		for _, r := range roles {
+			list = append(list, fmt.Sprintf("--d-%s:%s", r, of[r]))
+		}
+		return strings.Join(list, ";")
+	}
+	fmt.Fprintf(&b, ".drawing{%s;font-family:'DejaVu Sans','Liberation Sans',Arial,Helvetica,sans-serif}", colours(Light))
+	fmt.Fprintf(&b, "@media screen and (prefers-color-scheme:dark){.drawing{%s}}", colours(Dark))
+	b.WriteString(".drawing .d-page{fill:var(--d-paper)}.drawing .d-b{font-weight:bold}.drawing .d-m{text-anchor:middle}.drawing .d-e{text-anchor:end}.drawing text{white-space:pre}")
+	for _, r := range roles[1:] {
+		fmt.Fprintf(&b, ".drawing .d-t-%s{fill:var(--d-%s)}", r, r)
+	}
+	paint := func(r Role) string {
+		if r == None {
+			return "none"
+		}
+		return "var(--d-" + string(r) + ")"
+	}
+	for _, c := range classes {
+		s := Styles[c]
+		fmt.Fprintf(&b, ".drawing .d-%s{fill:%s;stroke:%s", c, paint(s.Fill), paint(s.Stroke))
+		if s.WidthMM > 0 {
+			fmt.Fprintf(&b, ";stroke-width:%s", mm(s.WidthMM))
+		}
+		if s.DashMM[0] > 0 {
+			fmt.Fprintf(&b, ";stroke-dasharray:%s %s", mm(s.DashMM[0]), mm(s.DashMM[1]))
+		}
+		b.WriteByte('}')
+	}
+	return b.String()
+}
+
+// mm prints a length in mm to a hundredth.
+func mm(x float64) string {
+	s := strconv.FormatFloat(x, 'f', 2, 64)
+	s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	if s == "-0" {
+		return "0"
+	}
+	return s
+}
+
+// escape makes a text safe in XML; what XML cannot hold becomes a replacement character.
+func escape(s string) string {
+	var b strings.Builder
+	_ = xml.EscapeText(&b, []byte(s)) // a strings.Builder takes everything
+	return b.String()
+}
