@@ -6,13 +6,11 @@ import (
 	"strings"
 	"testing"
 
-	hcllib "github.com/hashicorp/hcl/v2"
-	"github.com/hashicorp/hcl/v2/hclsyntax"
-
 	"trefoil/lint/align"
 	"trefoil/lint/finding"
 	"trefoil/lint/fix"
 	"trefoil/lint/source"
+	"trefoil/lint/syntax"
 	"trefoil/rules"
 )
 
@@ -62,7 +60,7 @@ func FuzzAmend(f *testing.F) {
 		}
 		for _, turn := range s.Turns {
 			was, now := turn.Made[0].Edits[0].At.File, turn.Files[0]
-			if a, b := remarks(was.Bytes), remarks(now.Bytes); !slices.Equal(a, b) {
+			if a, b := remarks(was), remarks(now); !slices.Equal(a, b) {
 				t.Errorf("comments were\n%q\nare\n%q", a, b)
 			}
 			plain, _ := align.Text(was)
@@ -84,17 +82,6 @@ func FuzzAmend(f *testing.F) {
 	})
 }
 
-// remarks are the comments of a text, without the blanks and line ends around them.
-func remarks(text []byte) (list []string) {
-	tokens, _ := hclsyntax.LexConfig(text, "", hcllib.InitialPos)
-	for _, t := range tokens {
-		if t.Type == hclsyntax.TokenComment {
-			list = append(list, strings.TrimSpace(strings.ReplaceAll(string(t.Bytes), "\r\n", "\n")))
-		}
-	}
-	return list
-}
-
 // untouched are the rows of a file that no edit of some fixes lies in, without the empty ones.
 func untouched(f *source.File, made []fix.Proposal) (rows [][]byte) {
 	at := 0
@@ -108,4 +95,13 @@ func untouched(f *source.File, made []fix.Proposal) (rows [][]byte) {
 		}
 	}
 	return rows
+}
+
+// remarks are the comments of a file, without the blanks and line ends in them.
+func remarks(f *source.File) []string {
+	list := syntax.Comments(source.Range{File: f, End: uint32(len(f.Bytes))})
+	for i := range list {
+		list[i] = strings.Join(strings.Fields(list[i]), " ")
+	}
+	return list
 }
