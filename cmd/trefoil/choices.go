@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/fatih/color"
 	"github.com/spf13/cobra"
@@ -17,7 +18,11 @@ import (
 	"trefoil/lint/choices"
 	"trefoil/lint/cost"
 	"trefoil/lint/design"
+	"trefoil/lint/engine"
+	"trefoil/lint/finding"
+	"trefoil/lint/fix"
 	"trefoil/lint/report"
+	"trefoil/lint/source"
 	"trefoil/ratings/quantity"
 )
 
@@ -285,10 +290,14 @@ func newShop(dir string, maxBytes limit, today day) (*shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &shop{v: res.Review, book: cost.NewBook(res.Review.Design)}
+	return openShop(res.Review, all, now), nil
+}
+
+func openShop(v *assess.Review, all []*engine.Rule, now time.Time) *shop {
+	s := &shop{v: v, book: cost.NewBook(v.Design)}
 	run, route := choices.Priced(s.book)
-	s.lister = choices.NewLister(s.v, all, run, route, now)
-	return s, nil
+	s.lister = choices.NewLister(v, all, run, route, now)
+	return s
 }
 
 // list finds the choices of a run, or of the runs of a set, which count as one.
@@ -326,4 +335,80 @@ func (s *shop) plan(board string, ask choices.Ask) (*choices.Plan, error) {
 		return nil, errors.New("the design has no run that could be read")
 	}
 	return s.lister.Plan(runs, ask)
+}
+
+// order is what amend is asked to choose.
+type order struct {
+	picks    []string // RUN=N
+	cheapest bool
+	board    string
+	may      asked
+}
+
+func (o *order) any() bool { return len(o.picks) > 0 || o.cheapest || o.board != "" }
+
+// fixes gives the choices of an order as fixes of the text.
+func (o *order) fixes(s *shop) (list []fix.Proposal, err error) {
+	add := func(subject string, at source.Range, f finding.Fix) {
+		list = append(list, fix.Proposal{Rule: "choices", Subject: subject, At: at, Fix: f})
+	}
+	for _, p := range o.picks {
+		at := strings.LastIndexByte(p, '=')
+		if at < 0 {
+			return nil, usage("--choose is %q; write RUN=N, with the number that trefoil choices gives", p)
+		}
+		n, err := strconv.Atoi(p[at+1:])
+		if err != nil || n < 1 {
+			return nil, usage("--choose is %q; behind = stands the number that trefoil choices gives", p)
+		}
+		results, err := s.list(p[:at], o.may.ask())
+		if err != nil {
+			return nil, failed(err)
+		}
+		res := results[0]
+		if n > res.Passing {
+			return nil, failed(fmt.Errorf("run %q has %s that pass, so there is no number %d; trefoil choices lists them, with the same options", p[:at], countOf(res.Passing, "choice", "choices"), n))
+		}
+		c := &res.Choices[n-1]
+		if c.Drawn {
+			continue
+		}
+		f, err := s.lister.Fix(c)
+		if err != nil {
+			return nil, failed(err)
+		}
+		add(res.Run.Run.Subject(), res.Run.Run.SizeAt, f)
+		laid, err := s.lister.FixLaid(c)
+		if err != nil {
+			return nil, failed(err)
+		}
+		for _, f := range laid {
+			add(res.Run.Run.Subject(), res.Run.Run.At, f)
+		}
+	}
+	if !o.cheapest && o.board == "" {
+		return list, nil
+	}
+	p, err := s.plan(o.board, o.may.ask())
+	if err != nil {
+		return nil, failed(err)
+	}
+	if !p.Passes {
+		return nil, failed(errors.New("no set of choices was found that passes everything; trefoil choices --all tells what stands against it"))
+	}
+	fixes, err := s.lister.Fixes(p)
+	if err != nil {
+		return nil, failed(err)
+	}
+	for _, f := range fixes {
+		add(f.Subject, f.At, f.Fix)
+	}
+	return list, nil
+}
+
+func countOf(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
 }

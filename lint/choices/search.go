@@ -47,6 +47,7 @@ type Plan struct {
 	Passes   bool
 	Refused  []Refusal     // errors that are left
 	Standing []Refusal     // errors that no choice moves
+	Partial  []*assess.Run // of which a part of the cost is not known; the sums are without it
 	Stuck    []*assess.Run // for which no choice passes even in the best company; they stay as drawn
 	Tried    int           // changes of the design that were tried
 }
@@ -77,6 +78,7 @@ type option struct {
 	choice Choice
 	cost   float64 // in the best company, no more than in any
 	rise   float64 // percent that the run adds to what lies behind it
+	priced bool    // the whole cost is known
 }
 
 // search is one whole-design search.
@@ -96,6 +98,7 @@ type search struct {
 	tried   int
 	members [][]int         // of each run, the places of the runs that share its text, its own included
 	stuck   []int           // runs for which nothing passes
+	partial []int           // runs of which no option has a whole price
 	stand   map[string]bool // errors that no choice moves
 	left    map[string]bool // errors, by rule and subject, that are put up with while the rest is made cheaper
 }
@@ -206,22 +209,24 @@ func (s *search) offer() error {
 		}
 		return v.Runs[i].Legs
 	}
-	s.by = "cost"
-	for pass := 0; ; pass++ {
-		s.options, s.drawn, s.stuck = nil, nil, nil
-		unpriced := false
+	for _, s.by = range []string{"cost", "metal"} {
+		s.options, s.drawn, s.stuck, s.partial = nil, nil, nil, nil
+		priced := false
 		for _, i := range s.runs {
-			list, drawn, priced := s.optionsOf(i, least)
-			unpriced = unpriced || !priced
+			list, drawn := s.optionsOf(i, least)
 			s.options, s.drawn = append(s.options, list), append(s.drawn, drawn)
 			if len(list) == 0 {
 				s.hopeless(i)
 			}
+			if !s.whole(i) {
+				s.partial = append(s.partial, i)
+			} else {
+				priced = true
+			}
 		}
-		if !unpriced || pass > 0 {
+		if priced {
 			break
 		}
-		s.by = "metal" // a sum of which a part is not known says nothing
 	}
 	s.fixed = map[int]float64{}
 	for i := range v.Runs {
@@ -230,6 +235,16 @@ func (s *search) offer() error {
 		}
 	}
 	return nil
+}
+
+// whole says that what a run comes to as it is drawn is known.
+func (s *search) whole(i int) bool {
+	if s.l.price == nil {
+		return false
+	}
+	c := s.l.price(s.l.v, &s.l.v.Runs[i])
+	_, ok := s.money(&c)
+	return ok
 }
 
 // hopeless leaves a run as it is drawn, because no choice for it passes even in the best
@@ -273,9 +288,10 @@ func (s *search) money(c *Cost) (float64, bool) {
 	return m.Value, m.Known
 }
 
-// optionsOf lists what a run may be, cheapest first, without what fails in the best company;
-// the place of the drawn one, -1 where it fails; and whether everything has a price.
-func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int, priced bool) {
+// optionsOf lists what a run may be, cheapest first, without what fails in the best company,
+// and gives the place of the drawn one, -1 where it fails. Where some have a price, or lack
+// no more of it than what is drawn, the others are left out, but for the drawn one.
+func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int) {
 	v, a := s.l.v, &s.l.v.Runs[i]
 	sizes := s.q.Sizes
 	if len(sizes) == 0 {
@@ -284,9 +300,12 @@ func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int
 	if !slices.Contains(sizes, a.Run.Size) {
 		sizes = append([]quantity.Size{a.Run.Size}, sizes...)
 	}
-	priced = true
+	var lacks []string // of the drawn one
+	if s.l.price != nil {
+		lacks = s.l.price(v, a).Lacks
+	}
 	add := func(c Choice) {
-		best := option{cost: math.Inf(1), rise: math.Inf(1)}
+		best := option{cost: math.Inf(1), rise: math.Inf(1), priced: true}
 		for _, laid := range s.layings {
 			seen := v.Alone(c.changes[0], least, func(r *design.Route) *design.Route {
 				if laid == "" || !slices.Contains(s.routes, r) {
@@ -304,9 +323,7 @@ func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int
 				cost = s.l.price(v, &seen)
 			}
 			money, has := s.money(&cost)
-			if !has {
-				priced = false
-			}
+			best.priced = best.priced && (has || !slices.ContainsFunc(cost.Lacks, func(l string) bool { return !slices.Contains(lacks, l) }))
 			if known {
 				best.rise = min(best.rise, rise)
 			} else {
@@ -331,10 +348,13 @@ func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int
 			}
 		}
 	}
+	if slices.ContainsFunc(list, func(o option) bool { return o.priced }) {
+		list = slices.DeleteFunc(list, func(o option) bool { return !o.priced && !o.choice.Drawn })
+	}
 	slices.SortStableFunc(list, func(a, b option) int {
 		return cmp.Or(cmp.Compare(a.cost, b.cost), cmp.Compare(a.choice.Size.MM2*float64(a.choice.Legs), b.choice.Size.MM2*float64(b.choice.Legs)))
 	})
-	return list, slices.IndexFunc(list, func(o option) bool { return o.choice.Drawn }), priced
+	return list, slices.IndexFunc(list, func(o option) bool { return o.choice.Drawn })
 }
 
 // aloneOf says that a run, as it might be, fails none of the rules that look at it alone.
@@ -1302,6 +1322,9 @@ func (s *search) fill(p *Plan, st *state) {
 	for _, i := range s.stuck {
 		p.Stuck = append(p.Stuck, &s.l.v.Runs[i])
 	}
+	for _, i := range s.partial {
+		p.Partial = append(p.Partial, &s.l.v.Runs[i])
+	}
 	p.From = s.known(s.sum())
 	for k, r := range s.routes {
 		is := cmp.Or(s.layings[st.laid[k]], r.Laid.Value)
@@ -1324,16 +1347,10 @@ func (s *search) fill(p *Plan, st *state) {
 	}
 }
 
-// known is a sum, where everything in it has a figure.
+// known is a sum over runs and routes, where they can be priced at all.
 func (s *search) known(sum float64) quantity.Maybe {
-	for _, i := range s.runs {
-		if s.l.price == nil {
-			return quantity.Maybe{}
-		}
-		c := s.l.price(s.l.v, &s.l.v.Runs[i])
-		if _, ok := s.money(&c); !ok {
-			return quantity.Maybe{}
-		}
+	if s.l.price == nil {
+		return quantity.Maybe{}
 	}
 	return quantity.Of(sum)
 }

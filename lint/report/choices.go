@@ -25,14 +25,6 @@ type ChoicesOptions struct {
 // money is a unit of a currency, "" where there is no price list.
 func money(currency string) quantity.Unit { return quantity.Unit{Symbol: currency, Decimals: 2} }
 
-// sizeText is "2 x 50 mm2".
-func sizeText(c *choices.Choice) string {
-	if c.Legs > 1 {
-		return fmt.Sprintf("%d x %s", c.Legs, c.Size)
-	}
-	return c.Size.String()
-}
-
 // judged says in a few words whether a choice passes.
 func judged(c *choices.Choice) string {
 	var parts []string
@@ -94,7 +86,7 @@ func choicesTable(res *choices.Result, list []*choices.Choice, currency string) 
 		total := c.Cost.Total
 		total.Value += c.Routes.Value
 		t.Rows = append(t.Rows, []schedule.Cell{
-			rank, schedule.TextCell(c.Kind.Cable.Name), schedule.TextCell(sizeText(c)), earth, schedule.TextCell(laid),
+			rank, schedule.TextCell(c.Kind.Cable.Name), schedule.TextCell(c.SizeText()), earth, schedule.TextCell(laid),
 			schedule.FigureCell(c.CapacityA), schedule.FigureCell(c.UtilisationPct), schedule.FigureCell(c.RisePct), schedule.FigureCell(c.Cost.MetalKg),
 			schedule.FigureCell(c.Cost.Material), schedule.FigureCell(c.Cost.Labour), schedule.FigureCell(c.Cost.LossKWh), schedule.FigureCell(c.Cost.Losses),
 			schedule.FigureCell(total), schedule.TextCell(judged(c)),
@@ -151,14 +143,13 @@ func span(res *choices.Result, currency string) string {
 	}
 	a, b := key(best), key(drawn)
 	a.Value += best.Routes.Value
-	name := func(c *choices.Choice) string { return sizeText(c) + " of " + c.Kind.Cable.Name }
 	switch {
 	case best == drawn:
-		return fmt.Sprintf("what is drawn, %s, comes first of those that pass; it %s %s", name(drawn), what, unit.Maybe(b))
+		return fmt.Sprintf("what is drawn, %s, comes first of those that pass; it %s %s", drawn, what, amount(b, unit))
 	case !a.Known || !b.Known:
-		return fmt.Sprintf("the first that passes, %s, %s %s; what is drawn, %s, %s %s", name(best), what, unit.Maybe(a), name(drawn), what, unit.Maybe(b))
+		return fmt.Sprintf("the first that passes, %s, %s %s; what is drawn, %s, %s %s", best, what, amount(a, unit), drawn, what, amount(b, unit))
 	}
-	text := fmt.Sprintf("the first that passes, %s, %s %s; what is drawn, %s, %s %s", name(best), what, unit.Print(a.Value), name(drawn), what, unit.Print(b.Value))
+	text := fmt.Sprintf("the first that passes, %s, %s %s; what is drawn, %s, %s %s", best, what, amount(a, unit), drawn, what, amount(b, unit))
 	if a.Value > 0 && b.Value >= a.Value {
 		text += fmt.Sprintf(", %s more", quantity.Percent.Print(100*(b.Value/a.Value-1)))
 	} else if b.Value > 0 {
@@ -210,7 +201,7 @@ func WriteChoices(w io.Writer, results []*choices.Result, opt ChoicesOptions) er
 			fmt.Fprintf(&b, "%d more pass; --top %d shows them\n", res.Passing-opt.Top, res.Passing)
 		}
 		if c := res.Nearest; c != nil {
-			fmt.Fprintf(&b, "no choice passes; the nearest, %s of %s, is refused:\n", sizeText(c), Clean(c.Kind.Cable.Name))
+			fmt.Fprintf(&b, "no choice passes; the nearest, %s, is refused:\n", Clean(c.String()))
 			refusals(&b, c.Refused)
 		} else if d := res.Drawn; d != nil && !d.Passes() {
 			b.WriteString("what is drawn is refused:\n")
@@ -418,9 +409,24 @@ func gapText(p *choices.Plan, currency string) string {
 	case !p.Bound.Known:
 		return "no bound could be worked out"
 	case !p.Passes:
-		return fmt.Sprintf("nothing that passes comes to less than %s", unit.Print(p.Bound.Value))
+		return fmt.Sprintf("nothing that passes comes to less than %s", amount(p.Bound, unit))
 	}
-	return fmt.Sprintf("nothing that passes comes to less than %s, so it is at most %s above the least", unit.Print(p.Bound.Value), quantity.Percent.Maybe(percentOf(p.Gap())))
+	return fmt.Sprintf("nothing that passes comes to less than %s, so it is at most %s above the least", amount(p.Bound, unit), quantity.Percent.Maybe(percentOf(p.Gap())))
+}
+
+// amount prints money with its two decimals, and anything else as its unit does.
+func amount(m quantity.Maybe, unit quantity.Unit) string {
+	if m.Known && unit.Decimals == 2 {
+		return strings.TrimSpace(quantity.Money(m.Value) + " " + unit.Symbol)
+	}
+	return unit.Maybe(m)
+}
+
+func few(names []string) string {
+	if len(names) > 6 {
+		return strings.Join(names[:5], ", ") + fmt.Sprintf(" and %d more", len(names)-5)
+	}
+	return strings.Join(names, ", ")
 }
 
 func percentOf(m quantity.Maybe) quantity.Maybe { m.Value *= 100; return m }
@@ -440,7 +446,9 @@ func planTable(p *choices.Plan, all bool, currency string) schedule.Table {
 		{Name: "total_cost_was", Head: "cost drawn", Type: schedule.Number, Unit: money(currency)},
 		{Name: "total_cost", Head: "chosen", Type: schedule.Number, Unit: money(currency)},
 	}}
-	name := func(c *choices.Choice) schedule.Cell { return schedule.TextCell(sizeText(c) + " " + c.Kind.Cable.Name) }
+	name := func(c *choices.Choice) schedule.Cell {
+		return schedule.TextCell(c.SizeText() + " " + c.Kind.Cable.Name)
+	}
 	for i := range p.Runs {
 		x := &p.Runs[i]
 		if !x.Changed && !all {
@@ -474,7 +482,14 @@ func WritePlan(w io.Writer, p *choices.Plan, currency string) error {
 		}
 	}
 	fmt.Fprintf(&b, "%s, least %s: %d to change\n", bold.Sprint(many(len(p.Runs), "run")), what, changed)
-	fmt.Fprintf(&b, "drawn %s, chosen %s; %s\n", unit.Maybe(p.From), unit.Maybe(p.To), gapText(p, currency))
+	fmt.Fprintf(&b, "drawn %s, chosen %s; %s\n", amount(p.From, unit), amount(p.To, unit), gapText(p, currency))
+	if len(p.Partial) > 0 && len(p.Partial) < len(p.Runs) {
+		var names []string
+		for _, a := range p.Partial {
+			names = append(names, a.Run.Name)
+		}
+		fmt.Fprintf(&b, "both without what is not known of %s\n", Clean(few(names)))
+	}
 	fmt.Fprintf(&b, "%s\n", dim.Sprintf("method: %s; %d trials; it ended because %s", p.Method, p.Tried, p.Stopped))
 	head, lines := aligned(without(planTable(p, false, currency), "run", "was", "is"))
 	if len(lines) > 0 {
@@ -536,6 +551,7 @@ type PlanDocument struct {
 	Trials   int           `json:"trials"`
 	Runs     []jsonPick    `json:"runs"`
 	Routes   []jsonLaying  `json:"routes,omitempty"`
+	Partial  []string      `json:"not_fully_priced,omitempty"`
 	Stuck    []string      `json:"without_choice,omitempty"`
 	Refused  []jsonRefusal `json:"refused,omitempty"`
 	Standing []jsonRefusal `json:"standing,omitempty"`
@@ -567,6 +583,9 @@ func NewPlanDocument(tool Tool, p *choices.Plan, currency string) PlanDocument {
 	}
 	for _, r := range p.Routes {
 		d.Routes = append(d.Routes, jsonLaying{r.Route.Name, r.Was, r.Is})
+	}
+	for _, a := range p.Partial {
+		d.Partial = append(d.Partial, a.Run.Name)
 	}
 	for _, a := range p.Stuck {
 		d.Stuck = append(d.Stuck, a.Run.Name)

@@ -34,7 +34,7 @@ func WriteSchedule(w io.Writer, tables []schedule.Table) error {
 		for _, line := range lines {
 			fmt.Fprintf(&b, "%s\n", line)
 		}
-		if len(lines) == 0 {
+		if len(t.Rows) == 0 {
 			b.WriteString("nothing to list\n")
 		}
 		b.WriteString("\n")
@@ -44,25 +44,38 @@ func WriteSchedule(w io.Writer, tables []schedule.Table) error {
 	return err
 }
 
-// aligned are the head and the rows of a table with their columns under each other.
-func aligned(t schedule.Table) (head string, lines []string) {
-	cells := make([][]string, len(t.Rows)+1)
-	widths := make([]int, len(t.Columns))
+// aligned gives the head and the rows of a table with their columns below each other.
+func aligned(t schedule.Table) (head string, rows []string) {
+	cells, right := make([][]string, 1, len(t.Rows)+1), make([]bool, len(t.Columns))
 	for i, c := range t.Columns {
-		cells[0] = append(cells[0], Clean(c.Heading()))
-		widths[i] = displayWidth(cells[0][i])
+		cells[0], right[i] = append(cells[0], c.Heading()), c.Type != schedule.Text
 	}
-	for n, row := range t.Rows {
+	for _, row := range t.Rows {
+		line := make([]string, len(row))
 		for i, c := range row {
-			cells[n+1] = append(cells[n+1], Clean(c.Print(t.Columns[i])))
-			widths[i] = max(widths[i], displayWidth(cells[n+1][i]))
+			line[i] = c.Print(t.Columns[i])
+		}
+		cells = append(cells, line)
+	}
+	lines := grid(cells, right)
+	return lines[0], lines[1:]
+}
+
+// grid gives rows of cells in columns that stand below each other; those of figures stand
+// to the right.
+func grid(rows [][]string, right []bool) (lines []string) {
+	widths := make([]int, len(right))
+	for _, row := range rows {
+		for i := range row {
+			row[i] = Clean(row[i])
+			widths[i] = max(widths[i], displayWidth(row[i]))
 		}
 	}
-	for _, row := range cells {
+	for _, row := range rows {
 		var l strings.Builder
 		for i, s := range row {
 			pad := strings.Repeat(" ", widths[i]-displayWidth(s))
-			if t.Columns[i].Type != schedule.Text {
+			if right[i] {
 				l.WriteString(pad + s + "  ")
 			} else {
 				l.WriteString(s + pad + "  ")
@@ -70,7 +83,17 @@ func aligned(t schedule.Table) (head string, lines []string) {
 		}
 		lines = append(lines, strings.TrimRight(l.String(), " "))
 	}
-	return lines[0], lines[1:]
+	return lines
+}
+
+// writeGrid writes such rows, the first as their head.
+func writeGrid(b *strings.Builder, rows [][]string, right []bool) {
+	for n, line := range grid(rows, right) {
+		if n == 0 {
+			line = bold.Sprint(line)
+		}
+		fmt.Fprintf(b, "%s\n", line)
+	}
 }
 
 // displayWidth is how many columns of a terminal a text takes: marks none, wide
