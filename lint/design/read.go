@@ -803,13 +803,12 @@ func (d *Design) Copies(set Link) []string {
 // Siblings lists the subjects of all blocks that share their text with one, itself
 // included: the copies of a set. A block that is no copy has none.
 func (d *Design) Siblings(subject string) []string {
-	var list []string
-	d.objects(func(o *Object) {
-		if o.CopyOf != "" && o.Subject() == subject {
-			list = d.Copies(Link{Kind: o.Kind, Name: o.CopyOf})
-		}
-	})
-	return list
+	kind, object, _ := strings.Cut(subject, ".")
+	set, _, copied := strings.Cut(object, "[") // no other name holds a bracket
+	if !copied {
+		return nil
+	}
+	return d.Copies(Link{Kind: kind, Name: set})
 }
 
 // Nearest suggests the nearest of some known words, or lists them where they are few.
