@@ -221,16 +221,17 @@ func proposals(res *engine.Result, asked []string) (list []fix.Proposal, refused
 			if alters && !slices.Contains(unasked, f.Rule) {
 				unasked = append(unasked, f.Rule)
 			}
-			if !alters && x.Kind != finding.Advice {
+			if !alters && len(x.Edits) > 0 {
 				found = append(found, fix.Proposal{Rule: f.Rule, Subject: f.Subject, At: f.At, Fix: x})
 				break
 			}
 		}
 	}
 	slices.Sort(unasked)
+	lacking := unlike(res.Review, found)
 	for _, p := range found {
 		if p.Kind == finding.Design {
-			if lack := unlike(res.Review, p, found); lack != "" {
+			if lack := lacking[change{p.Rule, p.Edits[0]}]; lack != "" {
 				refused = append(refused, fix.Refusal{Proposal: p, Reason: fmt.Sprintf("its text is that of all copies of the set, and %s does not ask for the same", lack)})
 				continue
 			}
@@ -240,17 +241,38 @@ func proposals(res *engine.Result, asked []string) (list []fix.Proposal, refused
 	return list, refused, unasked
 }
 
-// unlike names a copy that shares the text of a fix and is not asked to be changed alike,
-// "" where there is none.
-func unlike(v *assess.Review, p fix.Proposal, all []fix.Proposal) string {
-	for _, subject := range v.Design.Siblings(p.Subject) {
-		if !slices.ContainsFunc(all, func(o fix.Proposal) bool {
-			return o.Rule == p.Rule && o.Subject == subject && slices.Equal(o.Edits, p.Edits)
-		}) {
-			return subject
+// change is one edit that a rule asks for.
+type change struct {
+	rule string
+	finding.Edit
+}
+
+// unlike gives for each change of a text that several copies share a copy that does not ask
+// for it, "" where all do.
+func unlike(v *assess.Review, all []fix.Proposal) map[change]string {
+	asks := map[change]map[string]bool{}
+	for _, p := range all {
+		k := change{p.Rule, p.Edits[0]}
+		if asks[k] == nil {
+			asks[k] = map[string]bool{}
+		}
+		asks[k][p.Subject] = true
+	}
+	lacking := map[change]string{}
+	for _, p := range all {
+		k := change{p.Rule, p.Edits[0]}
+		if _, looked := lacking[k]; looked { // the text is that of one set
+			continue
+		}
+		lacking[k] = ""
+		for _, subject := range v.Design.Siblings(p.Subject) {
+			if !asks[k][subject] {
+				lacking[k] = subject
+				break
+			}
 		}
 	}
-	return ""
+	return lacking
 }
 
 // alters says that one of the fixes made alters the design.

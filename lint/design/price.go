@@ -100,6 +100,7 @@ func (r *reader) once(kind string, b *hclBlock, words []string, taken bool) {
 	label := b.Labels[0]
 	if words != nil && !slices.Contains(words, label) {
 		r.fault("value-impossible", r.label(b, 0), fmt.Sprintf("%s is of %s; it must be one of %s", kind, quoted(label), strings.Join(words, ", ")), suggest(label, words))
+		r.mend(r.label(b, 0), label, words)
 	}
 	if taken {
 		r.fault("name-taken", r.label(b, 0), fmt.Sprintf("%s %s is given twice", kind, quoted(label)), "keep one of the two blocks")
