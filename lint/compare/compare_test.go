@@ -316,9 +316,9 @@ price "list" {
 
 // TestManyCopies: a set of very many copies is compared in time that grows with it alone.
 func TestManyCopies(t *testing.T) {
-	many := edit(t, plant, "copies        = 2", "copies        = 30000", "copies   = 2", "copies   = 30000")
+	many := edit(t, plant, "copies        = 2", "copies        = 10000", "copies   = 2", "copies   = 10000")
 	c := held(t, edit(t, many, "length_m = 20", "length_m = 20 + copy.number"), edit(t, many, "length_m = 20", "length_m = 20.5 + copy.number"))
-	if len(c.Edits) != 1 || len(c.Edits[0].Properties) != 30000 {
+	if len(c.Edits) != 1 || len(c.Edits[0].Properties) != 10000 {
 		t.Errorf("%d edits", len(c.Edits))
 	}
 }
