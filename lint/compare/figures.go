@@ -277,8 +277,9 @@ func totals(was, now *engine.Result) []Total {
 			}
 		}
 	}
-	return slices.DeleteFunc(list, func(t Total) bool { // not known, or nothing of it
-		return !t.Was.Known && !t.Now.Known || t.Was.Value == 0 && t.Now.Value == 0
+	return slices.DeleteFunc(list, func(t Total) bool { // there is nothing of it, or no price
+		nothing := t.Was.Known && t.Now.Known && t.Was.Value == 0 && t.Now.Value == 0
+		return nothing || t.Unit.Symbol == "" && !t.Was.Known && !t.Now.Known
 	})
 }
 

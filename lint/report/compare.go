@@ -478,10 +478,10 @@ func consequenceHead(c *compare.Comparison, x *consequence, markup func(string) 
 
 func totalWords(t *compare.Total, markup func(string) string) string {
 	a, b := t.Unit.Maybe(t.Was), t.Unit.Maybe(t.Now)
+	if t.Was == t.Now || !t.Was.Known && !t.Now.Known {
+		return b
+	}
 	if t.Was.Known && t.Now.Known {
-		if t.Was.Value == t.Now.Value {
-			return b
-		}
 		a, b = t.Unit.Apart(t.Was.Value, t.Now.Value)
 	}
 	s := a + " -> " + b
