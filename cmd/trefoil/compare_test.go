@@ -59,7 +59,7 @@ run "chiller" {
 	}, true},
 	{"route-moved", [][3]string{
 		{"roof.hcl", "  section {\n    route       = route.roof-tray\n    length_m    = 30\n", "  section {\n    route       = route.wall\n    length_m    = 42\n"},
-		{"roof.hcl", "board \"chiller\" {", "route \"wall\" {\n  laid           = \"clipped\"\n  other_circuits = 0\n}\n\nboard \"chiller\" {"},
+		{"roof.hcl", "board \"chiller\" {", "route \"wall\" {\n  laid           = \"clipped\"\n  span_m         = 0.4\n  other_circuits = 0\n}\n\nboard \"chiller\" {"},
 	}, false},
 	{"a-fix", [][3]string{
 		{"roof.hcl", "  lid            = true # against the gulls\n", ""},
@@ -76,7 +76,7 @@ func TestStory(t *testing.T) {
 		t.Fatal(err)
 	}
 	dir := repository(t)
-	for _, name := range []string{"site.hcl", "roof.hcl"} {
+	for _, name := range []string{"site.hcl", "roof.hcl", "prices.hcl"} {
 		text, err := os.ReadFile(filepath.Join(recordings, name))
 		if err != nil {
 			t.Fatal(err)

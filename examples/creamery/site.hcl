@@ -59,12 +59,13 @@ route "plant-room" {
 }
 
 run "consumer-mains" {
-  from      = supply.grid
-  to        = board.main
-  cable     = cable.cu-1c
-  size_mm2  = 240
-  earth_mm2 = 240
-  parallel  = 2
+  from        = supply.grid
+  to          = board.main
+  cable       = cable.cu-1c
+  size_mm2    = 240
+  neutral_mm2 = 240
+  earth_mm2   = 120
+  parallel    = 2
   device {
     at          = supply.grid
     kind        = "mccb"
@@ -81,11 +82,12 @@ run "consumer-mains" {
 }
 
 run "generation" {
-  from      = board.generation
-  to        = board.main
-  cable     = cable.cu-1c
-  size_mm2  = 185
-  earth_mm2 = 95
+  from        = board.generation
+  to          = board.main
+  cable       = cable.cu-1c
+  size_mm2    = 185
+  neutral_mm2 = 185
+  earth_mm2   = 95
   device {
     at          = board.main
     kind        = "mccb"
