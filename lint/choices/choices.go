@@ -83,6 +83,7 @@ func Priced(b *cost.Book) (Pricer, RoutePricer) {
 type Refusal struct {
 	Rule, Subject, Message string
 	Over                   quantity.Maybe // the figure over its limit, 1.04 for 4 % too much
+	Neighbour              bool           // it is told of another run, which the choice breaks
 }
 
 // Choice is one way of making a run.
@@ -336,7 +337,9 @@ func (l *Lister) try(runs []int, c Choice) Choice {
 		case was != nil && !own[f.Subject] && (!f.HasPercent || quantity.AtMost(f.Percent, was.Percent)):
 			// it was there before, and is no worse
 		default:
-			c.Refused = append(c.Refused, refusal(f))
+			r := refusal(f)
+			r.Neighbour = !own[f.Subject]
+			c.Refused = append(c.Refused, r)
 		}
 	}
 	return c

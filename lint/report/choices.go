@@ -30,6 +30,9 @@ func judged(c *choices.Choice) string {
 	var parts []string
 	for _, r := range c.Refused {
 		text := r.Rule
+		if r.Neighbour {
+			text = "breaks " + r.Subject + ", " + text
+		}
 		if r.Over.Known && r.Over.Value > 1 {
 			text += " " + quantity.Percent.Print(100*(r.Over.Value-1)) + " over"
 		}
@@ -324,11 +327,12 @@ type jsonRefusal struct {
 	Subject string   `json:"subject"`
 	Message string   `json:"message"`
 	Over    *float64 `json:"over_limit,omitempty"` // the figure in times its limit
+	Breaks  bool     `json:"breaks_neighbour,omitempty"`
 }
 
 func convertRefusals(list []choices.Refusal) (out []jsonRefusal) {
 	for _, r := range list {
-		out = append(out, jsonRefusal{r.Rule, r.Subject, r.Message, pointer(r.Over)})
+		out = append(out, jsonRefusal{r.Rule, r.Subject, r.Message, pointer(r.Over), r.Neighbour})
 	}
 	return out
 }
