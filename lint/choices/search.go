@@ -565,29 +565,43 @@ func (s *search) standing() {
 	if len(left) == 0 {
 		return
 	}
-	for k, i := range s.runs {
+	look := func(changes []assess.Change, layings []assess.Laying) {
+		trial := s.l.v.Try(changes, layings)
+		s.tried++
+		now := map[string]bool{}
+		s.l.v.Only = &trial.Scope
+		for _, f := range engine.Part(s.l.v, s.l.rules, s.l.today) {
+			now[f.Rule+" "+f.Subject+" "+f.Message] = true
+		}
+		s.l.v.Only = nil
+		in := map[string]bool{}
+		for _, j := range trial.Scope.Runs {
+			in[s.l.v.Runs[j].Run.Subject()] = true
+		}
+		for _, n := range trial.Scope.Nodes {
+			in[s.l.v.Tree.Nodes[n].Subject] = true
+		}
+		for r := range trial.Scope.Routes {
+			in[r.Subject()] = true
+		}
+		trial.Undo()
+		for key, f := range s.l.base {
+			if in[f.Subject] && !now[key+" "+f.Message] {
+				delete(left, key+" "+f.Message)
+			}
+		}
+	}
+	for k := range s.runs {
 		for _, o := range []int{0, len(s.options[k]) / 2, len(s.options[k]) - 1} {
-			c := &s.options[k][o].choice
-			if c.Drawn {
-				continue
+			if c := &s.options[k][o].choice; !c.Drawn {
+				look(c.changes, nil)
 			}
-			trial := s.l.v.Try(c.changes, nil)
-			s.tried++
-			now := map[string]bool{}
-			s.l.v.Only = &trial.Scope
-			for _, f := range engine.Part(s.l.v, s.l.rules, s.l.today) {
-				now[f.Rule+" "+f.Subject+" "+f.Message] = true
-			}
-			s.l.v.Only = nil
-			in := s.l.own([]int{i})
-			for _, j := range trial.Scope.Runs {
-				in[s.l.v.Runs[j].Run.Subject()] = true
-			}
-			trial.Undo()
-			for key, f := range s.l.base {
-				if in[f.Subject] && !now[key+" "+f.Message] {
-					delete(left, key+" "+f.Message)
-				}
+		}
+	}
+	for _, r := range s.routes {
+		for _, laid := range s.layings {
+			if laid != "" && laid != r.Laid.Value {
+				look(nil, []assess.Laying{{Route: r, To: Laid(r, laid)}})
 			}
 		}
 	}
