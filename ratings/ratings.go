@@ -6,7 +6,11 @@
 // files and implements Set. Nothing here knows of designs, files or findings.
 package ratings
 
-import "trefoil/ratings/quantity"
+import (
+	"slices"
+
+	"trefoil/ratings/quantity"
+)
 
 // Circuit is one circuit, or one leg of parallel conductors: the cable or the
 // single-core cables that carry one set of phase conductors.
@@ -122,6 +126,16 @@ type Rating struct {
 
 	ContinuousA   quantity.Maybe // the greatest design current of one leg by a rule for continuous duty, whatever the capacity
 	ContinuousRef Ref
+}
+
+// Derating is what all factors together leave of the tabulated capacity.
+func (r *Rating) Derating() quantity.Maybe {
+	return quantity.Maybe{Value: r.CapacityA / r.TabulatedA, Known: r.TabulatedA > 0}
+}
+
+// Remembered says that the tabulated capacity or a factor of it is from memory.
+func (r *Rating) Remembered() bool {
+	return r.Ref.Status == Memory || slices.ContainsFunc(r.Factors, func(f Factor) bool { return f.Ref.Status == Memory })
 }
 
 // Impedance of one leg, per conductor, at working temperature.

@@ -15,7 +15,7 @@ import (
 // ThresholdUnmet reports a total of sources above a threshold whose demand is not met.
 var ThresholdUnmet = &engine.Rule{
 	Name: "threshold-unmet", Summary: "the sources sum to more than a threshold, and what it asks for is not provided", Severity: finding.Error,
-	Clause: engine.Clause{Own: "thresholds are the network's; the design states them with origin and date"}, Since: "0.1.0", Check: thresholdUnmet,
+	Clause: engine.Clause{Own: "thresholds are the network's; the design states them with origin and date"}, Wide: true, Since: "0.1.0", Check: thresholdUnmet,
 	Doc: engine.Doc{
 		Checks:  "The sum of the kVA of all sources of the design, old ones and batteries included, against above_kva of each threshold block of the site. Above it provided = true has to say that what it asks for is there. A source without rated_kva counts by its greatest current.",
 		Why:     "Each stage is judged by itself, and 99 kVA on top of 120 kVA slips past a threshold of 200 kVA; the relay that it asks for is then missing at the witness test.",
@@ -60,7 +60,7 @@ func dated(t *design.Threshold) string {
 // ExportAboveApproved reports more export than an approval allows.
 var ExportAboveApproved = &engine.Rule{
 	Name: "export-above-approved", Summary: "more can be exported than an approval allows", Severity: finding.Error,
-	Clause: engine.Clause{Publication: "AS/NZS 4777.1", Edition: "2016", Number: "clause 3.4.8, export limits; NEC 705.13 (numbers from memory); the connection agreement"}, Since: "0.1.0", Check: exportAboveApproved,
+	Clause: engine.Clause{Publication: "AS/NZS 4777.1", Edition: "2016", Number: "clause 3.4.8, export limits; NEC 705.13 (numbers from memory); the connection agreement"}, Wide: true, Since: "0.1.0", Check: exportAboveApproved,
 	Doc: engine.Doc{
 		Checks:  "export_limit_kva of each approved block against export_set_kva of the site, what the control is set at; without one, against the sum of all sources.",
 		Why:     "The form says 100 kVA and the control is set at 150: found when the network's meter does.",
@@ -101,7 +101,7 @@ func exportAboveApproved(r *engine.Review) {
 // EquipmentNotApproved reports sources that are not those of the approval.
 var EquipmentNotApproved = &engine.Rule{
 	Name: "equipment-not-approved", Summary: "a source is not what was approved", Severity: finding.Error,
-	Clause: engine.Clause{Own: "the connection agreement names the equipment"}, Since: "0.1.0", Check: equipmentNotApproved,
+	Clause: engine.Clause{Own: "the connection agreement names the equipment"}, Wide: true, Since: "0.1.0", Check: equipmentNotApproved,
 	Doc: engine.Doc{
 		Checks: "The model of each source against the equipment blocks of all approved blocks together: that the model is among them, that no more of it are drawn than count allows, and that its rated_kva is the one approved; and the sum of all sources against total_kva where each approved block states it.",
 		Why:    "A substitute from stock is fitted, and the form is not amended: the network may take the site off.",
@@ -217,7 +217,7 @@ const soonDays = 30
 // ApprovalExpired reports an approval or a listing that has ended or ends soon.
 var ApprovalExpired = &engine.Rule{
 	Name: "approval-expired", Summary: "an approval, or the listing of a model, has ended or ends soon", Severity: finding.Error,
-	Clause: engine.Clause{Own: "the connection agreement says until when it holds"}, Since: "0.1.0", Check: approvalExpired,
+	Clause: engine.Clause{Own: "the connection agreement says until when it holds"}, Wide: true, Since: "0.1.0", Check: approvalExpired,
 	Doc: engine.Doc{
 		Checks: "until of each approved block and of the equipment of the design's sources, the last day included, against today (or --today). Within 30 days of the end it is a warning. At stage as-built, when the site is connected, it is not asked.",
 		Why:    "The programme slips, and the offer ends before the site is connected: everything is applied for anew, under newer rules.",
@@ -261,7 +261,7 @@ func approvalExpired(r *engine.Review) {
 // EditionNotApproved warns that a design follows another rating set than the one submitted.
 var EditionNotApproved = &engine.Rule{
 	Name: "edition-not-approved", Summary: "the design follows another rating set than the approval", Severity: finding.Warning,
-	Clause: engine.Clause{Own: "an approval rests on the editions that were submitted"}, Since: "0.1.0", Check: editionNotApproved,
+	Clause: engine.Clause{Own: "an approval rests on the editions that were submitted"}, Wide: true, Since: "0.1.0", Check: editionNotApproved,
 	Doc: engine.Doc{
 		Checks: "ratings of the site against ratings of each approved block that states it.",
 		Why:    "A changed edition moves capacities and factors under a design that was approved with others.",
@@ -286,7 +286,7 @@ func editionNotApproved(r *engine.Review) {
 // ApprovalNotChecked notes what approvals lack to be checked.
 var ApprovalNotChecked = &engine.Rule{
 	Name: "approval-not-checked", Summary: "a design is not held against its approval whole for want of a fact", Severity: finding.Note,
-	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Since: "0.1.0", Check: approvalNotChecked,
+	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Wide: true, Since: "0.1.0", Check: approvalNotChecked,
 	Doc: engine.Doc{
 		Checks: "As soon as the design states an approved block, a threshold or export_set_kva, and from stage construction on: that an approved block stands there with until, total_kva, ratings and equipment, that each source states model where equipment is listed, that the site states a threshold, and that an approval states export_limit_kva where export_set_kva is stated. Told once.",
 		Why:    "No finding must not mean that nobody looked.",
@@ -353,7 +353,7 @@ func approvalNotChecked(r *engine.Review) {
 // TransformerOverfed warns of sources that sum to more than the supply's transformer is rated for.
 var TransformerOverfed = &engine.Rule{
 	Name: "transformer-overfed", Summary: "the sources sum to more than the transformer of the supply is rated for", Severity: finding.Warning,
-	Clause: engine.Clause{Publication: "IEC 60076-1", Edition: "2011", Number: "clause 5.1, rated power (number from memory)"}, Since: "0.1.0", Check: transformerOverfed,
+	Clause: engine.Clause{Publication: "IEC 60076-1", Edition: "2011", Number: "clause 5.1, rated power (number from memory)"}, Wide: true, Since: "0.1.0", Check: transformerOverfed,
 	Doc: engine.Doc{
 		Checks:  "The sum of the kVA of all sources against rated_kva of the transformer block of the supply, times count.",
 		Why:     "The transformer was chosen for a load that takes turns; the sources give their sum for hours, on the hottest days.",

@@ -14,7 +14,7 @@ import (
 // BusbarOverloaded reports a bar rated for less than what can feed it together.
 var BusbarOverloaded = &engine.Rule{
 	Name: "busbar-overloaded", Summary: "a busbar is rated for less than what can feed it together", Severity: finding.Error,
-	Clause: engine.Clause{Publication: "AS/NZS 3000", Edition: "2018", Number: "clause 2.9; BS 7671 regulations 536.4.202 and 551.7.2; NEC 705.12(B) and 705.28(B); IEC 61439-1 clause 5.3 (numbers from memory)"}, Since: "0.1.0", Check: busbarOverloaded,
+	Clause: engine.Clause{Publication: "AS/NZS 3000", Edition: "2018", Number: "clause 2.9; BS 7671 regulations 536.4.202 and 551.7.2; NEC 705.12(B) and 705.28(B); IEC 61439-1 clause 5.3 (numbers from memory)"}, Wide: true, Since: "0.1.0", Check: busbarOverloaded,
 	Doc: engine.Doc{
 		Checks: "Each board that sources feed, or each portion of its bar where the design states portions, against its rated_a. " +
 			"A bar with sources alone carries the sum of their design currents on the worst phase, without diversity, or what charging takes through it. " +
@@ -130,7 +130,7 @@ func summands(b *assess.Bar) string {
 // BoardDiversityLow reports a board whose diversity leaves a way less than its source gives.
 var BoardDiversityLow = &engine.Rule{
 	Name: "board-diversity-low", Summary: "the rated diversity of a board leaves a way less than its sources give", Severity: finding.Error,
-	Clause: engine.Clause{Publication: "IEC 61439-1", Edition: "2020", Number: "clauses 5.4 and 10.10, rated diversity factor; IEC 61439-2 Table 101 (numbers from memory)"}, Since: "0.1.0", Check: boardDiversityLow,
+	Clause: engine.Clause{Publication: "IEC 61439-1", Edition: "2020", Number: "clauses 5.4 and 10.10, rated diversity factor; IEC 61439-2 Table 101 (numbers from memory)"}, Wide: true, Since: "0.1.0", Check: boardDiversityLow,
 	Doc: engine.Doc{
 		Checks:  "For each board that states diversity below 1: the rating of the device of each way with sources behind it, times diversity, against the design current of that way. One finding a board, at the way that lacks most.",
 		Why:     "Diversity is what all ways carry together, for hours, as part of their rating. Loads take turns; on a clear day sources do not. Ten ways of a distribution board made for 0.6 may run 60 % each.",
@@ -140,7 +140,7 @@ var BoardDiversityLow = &engine.Rule{
 }
 
 func boardDiversityLow(r *engine.Review) {
-	for n := range r.Tree.Nodes {
+	for n := range r.EachNode() {
 		b := r.Tree.Nodes[n].Board
 		if b == nil || !b.Diversity.Known() || b.Diversity.Value >= 1 {
 			continue
@@ -193,7 +193,7 @@ var BoardWithstandExceeded = &engine.Rule{
 }
 
 func boardWithstandExceeded(r *engine.Review) {
-	for n := range r.Tree.Nodes {
+	for n := range r.EachNode() {
 		b := r.Tree.Nodes[n].Board
 		if b == nil || !r.Levels[n].MaxA.Known {
 			continue
@@ -234,7 +234,7 @@ var CoreInSteel = &engine.Rule{
 }
 
 func coreInSteel(r *engine.Review) {
-	for n := range r.Tree.Nodes {
+	for n := range r.EachNode() {
 		b := r.Tree.Nodes[n].Board
 		if b == nil || b.GlandPlate.Value != "steel" || b.Entry.Value != "hole-per-core" {
 			continue
@@ -294,7 +294,7 @@ func switchBelowCurrent(r *engine.Review) {
 		r.Find(f)
 	}
 	ownRuns(r, func(s *design.Source, a *assess.Run) { look(&s.Object, "isolator", s.Isolator, a) })
-	for n := range r.Tree.Nodes {
+	for n := range r.EachNode() {
 		if node := &r.Tree.Nodes[n]; node.Board != nil && node.Up >= 0 {
 			look(&node.Board.Object, "main switch", node.Board.MainSwitch, &r.Runs[node.Up])
 		}
@@ -304,7 +304,7 @@ func switchBelowCurrent(r *engine.Review) {
 // BoardNotChecked notes what boards lack to be checked.
 var BoardNotChecked = &engine.Rule{
 	Name: "board-not-checked", Summary: "a board or an isolator is not checked whole for want of a fact", Severity: finding.Note,
-	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Since: "0.1.0", Check: boardNotChecked,
+	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Wide: true, Since: "0.1.0", Check: boardNotChecked,
 	Doc: engine.Doc{
 		Checks: "That each board that sources feed states rated_a, that what can feed it is known, and that it says whether it holds loads where that decides; that a board with two or more ways from sources states diversity; that each board states rated_short_time_ka; that a board which single cores enter states gland_plate or entry, as far as they decide; that isolators and main switches have a rating. " +
 			"Sources without an isolator block, and boards of sources without a main_switch block, are named as soon as one is stated in the design, and from stage construction on. Told once.",
@@ -347,7 +347,7 @@ func boardNotChecked(r *engine.Review) {
 			next = append(next, `state holds = "sources" or "loads"`)
 		}
 	}
-	for n := range r.Tree.Nodes {
+	for n := range r.EachNode() {
 		node := &r.Tree.Nodes[n]
 		b := node.Board
 		if b == nil || !node.Reached {
@@ -428,7 +428,7 @@ func switches(r *engine.Review, parts, next []string) ([]string, []string) {
 		}
 	}
 	ownRuns(r, func(s *design.Source, _ *assess.Run) { look(&s.Object, s.Isolator, &lack) })
-	for n := range r.Tree.Nodes {
+	for n := range r.EachNode() {
 		if node := &r.Tree.Nodes[n]; node.Board != nil && node.Up >= 0 && r.Runs[node.Up].Segment.Sources > 0 {
 			look(&node.Board.Object, node.Board.MainSwitch, &without)
 		}

@@ -23,8 +23,7 @@ var ConductorOverheated = &engine.Rule{
 }
 
 func conductorOverheated(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if a.LoadA.Known && a.CapacityA.Known && !quantity.AtMost(a.LoadA.Value, a.CapacityA.Value) {
 			continue
 		}

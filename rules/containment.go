@@ -15,7 +15,7 @@ import (
 
 // held calls do for each route whose content was worked out, in text order.
 func held(r *engine.Review, do func(*design.Route, *assess.Shared, *assess.Held)) {
-	for _, route := range r.Design.Routes {
+	for route := range r.EachRoute() {
 		if s := r.Shared[route]; s != nil && s.Held != nil {
 			do(route, s, s.Held)
 		}
@@ -192,7 +192,7 @@ var TrayTooNarrow = &engine.Rule{
 }
 
 func trayTooNarrow(r *engine.Review) {
-	for _, route := range r.Design.Routes {
+	for route := range r.EachRoute() {
 		shared := r.Shared[route]
 		if shared == nil || !assess.Open(route) || !route.Spacing.Known() {
 			continue
@@ -370,7 +370,7 @@ func bendTooTight(r *engine.Review) {
 // ContainmentNotChecked notes routes whose fill, width, weight or bends cannot be checked.
 var ContainmentNotChecked = &engine.Rule{
 	Name: "containment-not-checked", Summary: "fill, width, weight, bends or iron of a route are not checked for want of a fact", Severity: finding.Note,
-	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Since: "0.1.0", Check: containmentNotChecked,
+	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Wide: true, Since: "0.1.0", Check: containmentNotChecked,
 	Doc: engine.Doc{
 		Checks: "That the fill of each conduit, duct and trunking can be worked out: its bore, the diameter of every cable in it, other_outer_mm of circuits of other projects. That ducts of single cores, one each, state their material. On a route that states width_mm, load_kg_m or bend_mm, the same for width, mass and bends. Told once a design.",
 		Why:    "No finding must not mean that nobody looked.",

@@ -17,7 +17,7 @@ import (
 // FactorUnexplained warns of a figure that takes the place of a standard's and says not why.
 var FactorUnexplained = &engine.Rule{
 	Name: "factor-unexplained", Summary: "a figure takes the place of a standard's and does not say where it is from", Severity: finding.Warning,
-	Clause: engine.Clause{Own: "a figure that nobody can trace is nobody's"}, Since: "0.1.0", Check: factorUnexplained,
+	Clause: engine.Clause{Own: "a figure that nobody can trace is nobody's"}, Wide: true, Since: "0.1.0", Check: factorUnexplained,
 	Doc: engine.Doc{
 		Checks: "That what overrides a table says why: sun_adds_c below the 20 degC that are taken otherwise has sun_adds_origin; voltage_factor_max below 1.05 and voltage_factor_min above 0.95 have voltage_factor_origin; each data block of a cable that gives resistance, reactance or capacity has origin; and that depth_factor_origin, extra_factor_reason and factor_origin are more than blanks. " +
 			"A depth_factor, extra_factor, ambient_factor or row_factor without any is an error of value-missing.",
@@ -46,7 +46,7 @@ func factorUnexplained(r *engine.Review) {
 			}
 		}
 	}
-	for _, route := range r.Design.Routes {
+	for route := range r.EachRoute() {
 		if route.SunAddsC.Origin == design.Stated && route.SunAddsC.Value < methods.SunAddsC && blank(route.SunAddsOrigin) {
 			tell(route.SunAddsC.At, route.Subject(), fmt.Sprintf("the sun is taken to add %s to route %q, and nobody says why", quantity.Celsius.Print(route.SunAddsC.Value), route.Name), "sun_adds_origin")
 		}
@@ -91,8 +91,7 @@ func asBuiltDiffers(r *engine.Review) {
 	if site == nil {
 		return
 	}
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		run, b := a.Run, a.Run.Built
 		if b == nil {
 			continue
@@ -143,7 +142,7 @@ func countLegs(n float64) string {
 // AsBuiltUnrecorded warns of runs without record of what was laid.
 var AsBuiltUnrecorded = &engine.Rule{
 	Name: "as-built-unrecorded", Summary: "the design is as-built, and runs do not say what was laid", Severity: finding.Warning,
-	Clause: engine.Clause{Own: "a record that nobody wrote is the design under another name"}, Since: "0.1.0", Check: asBuiltUnrecorded,
+	Clause: engine.Clause{Own: "a record that nobody wrote is the design under another name"}, Wide: true, Since: "0.1.0", Check: asBuiltUnrecorded,
 	Doc: engine.Doc{
 		Checks: "At stage as-built: that each run has a built block with a length and a size, and a device_a where the run has a device; and, at any stage, that the site states built_tolerance_percent where a length as laid is given. Told once.",
 		Why:    "What is handed over is read for thirty years as what lies in the wall.",

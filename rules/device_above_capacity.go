@@ -25,8 +25,7 @@ func deviceAboveCapacity(r *engine.Review) {
 	if r.Set == nil {
 		return
 	}
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if !a.CapacityA.Known {
 			continue
 		}

@@ -20,8 +20,7 @@ var DeviceBelowCurrent = &engine.Rule{
 }
 
 func deviceBelowCurrent(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if !a.Segment.DesignCurrentA.Known {
 			continue
 		}

@@ -22,8 +22,7 @@ func protection(d *design.Device) (ratings.Protection, bool) {
 // named is "the 100 A mccb of run x".
 // devices calls do for every device whose kind is known, with its place in its run.
 func devices(r *engine.Review, do func(a *assess.Run, k int, d *design.Device)) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		for k := range a.Run.Devices {
 			if d := &a.Run.Devices[k]; d.Kind.Known() {
 				do(a, k, d)

@@ -20,7 +20,7 @@ func strict(r *engine.Review) bool {
 // BlockUnused notes a route, cable or constant that nothing refers to.
 var BlockUnused = &engine.Rule{
 	Name: "block-unused", Summary: "a route, cable or constant is declared and not used", Severity: finding.Note,
-	Clause: engine.Clause{Own: "left-overs mislead the next reader"}, Since: "0.1.0", Check: blockUnused,
+	Clause: engine.Clause{Own: "left-overs mislead the next reader"}, Wide: true, Since: "0.1.0", Check: blockUnused,
 	Doc: engine.Doc{
 		Checks: "That each route and cable type is named by a run, and each constant by an expression.",
 		Why:    "A route without runs is often a run that lies in the wrong route.",
@@ -34,8 +34,8 @@ func blockUnused(r *engine.Review) {
 	}
 	cables := map[string]bool{}
 	faulty := false // a misspelt reference may mean any of them
-	for i := range r.Runs {
-		run := r.Runs[i].Run
+	for a := range r.EachRun() {
+		run := a.Run
 		cables[run.Cable.Name] = true
 		faulty = faulty || run.Cable.Origin == design.Faulty
 		for k := range run.Sections {
@@ -48,7 +48,7 @@ func blockUnused(r *engine.Review) {
 	tell := func(o *design.Object) {
 		r.Find(r.At(o.At, o.Subject(), fmt.Sprintf("%s %q is not used by any run", o.Kind, o.Name), "remove it, or use it"))
 	}
-	for _, route := range r.Design.Routes {
+	for route := range r.EachRoute() {
 		if r.Shared[route] == nil {
 			tell(&route.Object)
 		}
@@ -68,7 +68,7 @@ func blockUnused(r *engine.Review) {
 // OtherCircuitsUnstated notes a route that does not say what lies in it already.
 var OtherCircuitsUnstated = &engine.Rule{
 	Name: "other-circuits-unstated", Summary: "a route does not state the circuits of other projects", Severity: finding.Note,
-	Clause: engine.Clause{Publication: "IEC 60364-5-52", Edition: "2009", Number: "clause 523.5, which counts every loaded circuit of the group"}, Since: "0.1.0", Check: otherCircuitsUnstated,
+	Clause: engine.Clause{Publication: "IEC 60364-5-52", Edition: "2009", Number: "clause 523.5, which counts every loaded circuit of the group"}, Wide: true, Since: "0.1.0", Check: otherCircuitsUnstated,
 	Doc: engine.Doc{
 		Checks: "That each used route states other_circuits, 0 included. From stage construction on this is an error.",
 		Why:    "Grouping counts what lies there already. Taking 0 for granted is how a tray comes to be overloaded.",
@@ -77,7 +77,7 @@ var OtherCircuitsUnstated = &engine.Rule{
 }
 
 func otherCircuitsUnstated(r *engine.Review) {
-	for _, route := range r.Design.Routes {
+	for route := range r.EachRoute() {
 		if r.Shared[route] == nil || route.OtherCircuits.Origin != design.Absent {
 			continue
 		}
@@ -92,7 +92,7 @@ func otherCircuitsUnstated(r *engine.Review) {
 // LengthEstimated notes lengths that nobody measured, by stage.
 var LengthEstimated = &engine.Rule{
 	Name: "length-estimated", Summary: "a length is estimated, or not measured when it has to be", Severity: finding.Note,
-	Clause: engine.Clause{Own: "rise, loss and purchase hang on lengths"}, Since: "0.1.0", Check: lengthEstimated,
+	Clause: engine.Clause{Own: "rise, loss and purchase hang on lengths"}, Wide: true, Since: "0.1.0", Check: lengthEstimated,
 	Doc: engine.Doc{
 		Checks: "length_from of each section, by the stage of the site. \"estimated\" is a note, and an error from stage construction on. From there on a section that does not say where its length is from is a warning, once a run. At stage as-built a length that is scaled from a drawing is a warning too: what lies there can be measured.",
 		Why:    "Voltage rise goes with length; an estimate is good enough to talk about, not to build.",
@@ -103,8 +103,8 @@ var LengthEstimated = &engine.Rule{
 func lengthEstimated(r *engine.Review) {
 	site := r.Design.Site()
 	built := site != nil && site.Stage.Value == "as-built"
-	for i := range r.Runs {
-		run := r.Runs[i].Run
+	for a := range r.EachRun() {
+		run := a.Run
 		var silent []string
 		var first source.Range
 		for k := range run.Sections {
@@ -145,7 +145,7 @@ const (
 // LengthUnlikely warns of a length that looks like another unit.
 var LengthUnlikely = &engine.Rule{
 	Name: "length-unlikely", Summary: "a length looks like another unit", Severity: finding.Warning,
-	Clause: engine.Clause{Own: "sections of low-voltage runs are from 0.2 m to 2 km long"}, Since: "0.1.0", Check: lengthUnlikely,
+	Clause: engine.Clause{Own: "sections of low-voltage runs are from 0.2 m to 2 km long"}, Wide: true, Since: "0.1.0", Check: lengthUnlikely,
 	Doc: engine.Doc{
 		Checks: "That each section is from 0.2 m to 2000 m long.",
 		Why:    "34000 is 34 m in millimetres, and 0.034 is 34 m in kilometres.",
@@ -154,8 +154,8 @@ var LengthUnlikely = &engine.Rule{
 }
 
 func lengthUnlikely(r *engine.Review) {
-	for i := range r.Runs {
-		run := r.Runs[i].Run
+	for a := range r.EachRun() {
+		run := a.Run
 		for k := range run.Sections {
 			l := run.Sections[k].LengthM
 			if !l.Known() {
@@ -189,8 +189,7 @@ func marginThin(r *engine.Review) {
 		return
 	}
 	target := site.UtilisationTargetPercent.Value
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if !a.LoadA.Known || !a.CapacityA.Known || !quantity.AtMost(a.LoadA.Value, a.CapacityA.Value) {
 			continue
 		}
@@ -209,7 +208,7 @@ func marginThin(r *engine.Review) {
 // ConditionsAssumed notes once which reference conditions are taken.
 var ConditionsAssumed = &engine.Rule{
 	Name: "conditions-assumed", Summary: "reference conditions of the rating set are taken because the design states none", Severity: finding.Note,
-	Clause: engine.Clause{Own: "a condition that nobody stated is nobody's decision"}, Since: "0.1.0", Check: conditionsAssumed,
+	Clause: engine.Clause{Own: "a condition that nobody stated is nobody's decision"}, Wide: true, Since: "0.1.0", Check: conditionsAssumed,
 	Doc: engine.Doc{
 		Checks: "That the site or each route states air_c, and for buried routes soil_c, soil_km_w and depth_m.",
 		Why:    "The set's reference conditions are those of a laboratory, not of a roof.",
@@ -238,7 +237,7 @@ func conditionsAssumed(r *engine.Review) {
 // EditionSuperseded warns that the rating set is not the edition in force.
 var EditionSuperseded = &engine.Rule{
 	Name: "edition-superseded", Summary: "the rating set follows a superseded edition", Severity: finding.Warning,
-	Clause: engine.Clause{Own: "which edition counts is for the law of the place"}, Since: "0.1.0", Check: editionSuperseded,
+	Clause: engine.Clause{Own: "which edition counts is for the law of the place"}, Wide: true, Since: "0.1.0", Check: editionSuperseded,
 	Doc: engine.Doc{
 		Checks: "Whether a newer edition of the publication behind the rating set is known, unless the site states edition_reason.",
 		Why:    "Tables and their numbers change between editions.",
@@ -257,7 +256,7 @@ func editionSuperseded(r *engine.Review) {
 // PhaseUnstated warns of a single-phase source that does not say its phase.
 var PhaseUnstated = &engine.Rule{
 	Name: "phase-unstated", Summary: "a single-phase source or load does not say its phase", Severity: finding.Warning,
-	Clause: engine.Clause{Own: "phases must be known to be summed"}, Since: "0.1.0", Check: phaseUnstated,
+	Clause: engine.Clause{Own: "phases must be known to be summed"}, Wide: true, Since: "0.1.0", Check: phaseUnstated,
 	Doc: engine.Doc{
 		Checks: "That each source or load with phases = 1 states its phase.",
 		Why:    "Where phases are not stated, all such are counted on one phase, which is the worst there is and rarely what will be built.",
@@ -277,7 +276,7 @@ func phaseUnstated(r *engine.Review) {
 // CapacityComputed notes once that capacities are computed and not a standard's printed ones.
 var CapacityComputed = &engine.Rule{
 	Name: "capacity-computed", Summary: "capacities are computed, not those of a printed table", Severity: finding.Note,
-	Clause: engine.Clause{Publication: "IEC 60287-1-1", Edition: "2006", Number: "clause 1.4.1"}, Since: "0.1.0", Check: capacityComputed,
+	Clause: engine.Clause{Publication: "IEC 60287-1-1", Edition: "2006", Number: "clause 1.4.1"}, Wide: true, Since: "0.1.0", Check: capacityComputed,
 	Doc: engine.Doc{
 		Checks: "Whether the rating set works out capacities by the thermal model.",
 		Why:    "A printed table may lie a few per cent beside an honest computation, and where a standard's table is law, the table counts.",

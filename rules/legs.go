@@ -42,8 +42,7 @@ var LegsUnequal = &engine.Rule{
 }
 
 func legsUnequal(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		s, tolerance, ok := uneven(r, a)
 		if !ok {
 			continue
@@ -72,8 +71,7 @@ var LegOverloaded = &engine.Rule{
 }
 
 func legOverloaded(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		s, _, ok := uneven(r, a)
 		if !ok || wholeOver(a) || !s.WorstA.Known || !s.LegA.Known || quantity.AtMost(s.WorstA.Value, s.LegA.Value) {
 			continue
@@ -106,8 +104,7 @@ func legUnprotected(r *engine.Review) {
 	if r.Set == nil {
 		return
 	}
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if a.Run.LegDeviceA.Origin != design.Absent {
 			legDevice(r, a)
 			continue
@@ -190,8 +187,7 @@ func legTooSmall(r *engine.Review) {
 	if memory {
 		origin += ", from memory"
 	}
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if a.Legs < 2 || a.Run.Size.Zero() || quantity.AtMost(least, a.Least().MM2) {
 			continue
 		}
@@ -225,8 +221,7 @@ func openLaid(a *assess.Run) bool {
 func legsUngrouped(r *engine.Review) {
 	var open []string
 	var first *assess.Run
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if a.Legs < 2 || !singleCore(a) {
 			continue
 		}

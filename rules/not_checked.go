@@ -66,8 +66,8 @@ func (o *open) tell(r *engine.Review, what string) {
 
 // faulted calls do for each run whose faults were worked out.
 func faulted(r *engine.Review, do func(*assess.Run, *assess.Fault)) {
-	for i := range r.Runs {
-		if a := &r.Runs[i]; a.Fault != nil {
+	for a := range r.EachRun() {
+		if a.Fault != nil {
 			do(a, a.Fault)
 		}
 	}
@@ -76,7 +76,7 @@ func faulted(r *engine.Review, do func(*assess.Run, *assess.Fault)) {
 // BreakingNotChecked notes devices whose breaking capacity cannot be checked.
 var BreakingNotChecked = &engine.Rule{
 	Name: "breaking-not-checked", Summary: "a device's breaking capacity is not checked for want of a figure", Severity: finding.Note,
-	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Since: "0.1.0", Check: breakingNotChecked,
+	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Wide: true, Since: "0.1.0", Check: breakingNotChecked,
 	Doc: engine.Doc{
 		Checks: "That each device states breaking_ka, and that the fault current where it stands can be worked out. Told once.",
 		Why:    "No finding must not mean that nobody looked.",
@@ -103,7 +103,7 @@ func breakingNotChecked(r *engine.Review) {
 // WithstandNotChecked notes runs whose short-circuit withstand cannot be checked.
 var WithstandNotChecked = &engine.Rule{
 	Name: "withstand-not-checked", Summary: "short-circuit withstand is not checked for want of a figure", Severity: finding.Note,
-	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Since: "0.1.0", Check: withstandNotChecked,
+	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Wide: true, Since: "0.1.0", Check: withstandNotChecked,
 	Doc: engine.Doc{
 		Checks: "That the heat of the greatest and the least fault of each run could be worked out. Told once, with the reasons: no device in front, no trip or setting, no let_through below 0.1 s, no fault_min_ka.",
 		Why:    "No finding must not mean that nobody looked.",
@@ -125,7 +125,7 @@ func withstandNotChecked(r *engine.Review) {
 // DisconnectionNotChecked notes runs whose earth faults cannot be checked.
 var DisconnectionNotChecked = &engine.Rule{
 	Name: "disconnection-not-checked", Summary: "clearing of earth faults is not checked for want of a figure", Severity: finding.Note,
-	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Since: "0.1.0", Check: disconnectionNotChecked,
+	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Wide: true, Since: "0.1.0", Check: disconnectionNotChecked,
 	Doc: engine.Doc{
 		Checks: "That the time to clear an earth fault at the end of each run could be worked out. Told once, with the reasons: earthing, earth_loop_ohm or earth_mm2 not stated, no device in front, no trip or setting.",
 		Why:    "No finding must not mean that nobody looked.",
@@ -142,7 +142,7 @@ func disconnectionNotChecked(r *engine.Review) {
 // EarthNotChecked notes runs whose earth conductor cannot be checked.
 var EarthNotChecked = &engine.Rule{
 	Name: "earth-not-checked", Summary: "the size of an earth conductor is not checked for want of a figure", Severity: finding.Note,
-	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Since: "0.1.0", Check: earthNotChecked,
+	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Wide: true, Since: "0.1.0", Check: earthNotChecked,
 	Doc: engine.Doc{
 		Checks: "That the earth conductor of each run is stated and the table, or else the heat of its faults, could be applied. Told once.",
 		Why:    "No finding must not mean that nobody looked.",
@@ -163,7 +163,7 @@ func earthNotChecked(r *engine.Review) {
 // WindowNotChecked notes sources whose voltage window cannot be checked.
 var WindowNotChecked = &engine.Rule{
 	Name: "window-not-checked", Summary: "the voltage window of a source is not checked for want of a figure", Severity: finding.Note,
-	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Since: "0.1.0", Check: windowNotChecked,
+	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Wide: true, Since: "0.1.0", Check: windowNotChecked,
 	Doc: engine.Doc{
 		Checks: "That the supply states max_v, its greatest voltage, and each source max_v, at which it leaves. Told once.",
 		Why:    "A rise within its limit on top of a high supply still cuts sources out.",
@@ -210,7 +210,7 @@ func plural(n int, one, many string) string {
 // RCDNotChecked notes sources whose need of a residual-current device is open.
 var RCDNotChecked = &engine.Rule{
 	Name: "rcd-not-checked", Summary: "whether a residual-current device suits a source is not checked for want of a fact", Severity: finding.Note,
-	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Since: "0.1.0", Check: rcdNotChecked,
+	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Wide: true, Since: "0.1.0", Check: rcdNotChecked,
 	Doc: engine.Doc{
 		Checks: "That each source states rcd, its maker's advice, and, where that is a type, a device on its run states rcd. Told once.",
 		Why:    "Type and sensitivity hang on the direct current that the source can leak; its maker knows.",
@@ -248,7 +248,7 @@ func rcdNotChecked(r *engine.Review) {
 // RiseNotExact reports that the exact figures are asked for and cannot be had.
 var RiseNotExact = &engine.Rule{
 	Name: "rise-not-exact", Summary: "the exact voltage rise is asked for and cannot be worked out", Severity: finding.Error,
-	Clause: engine.Clause{Own: "a limit that nothing is held against must be known"}, Since: "0.1.0", Check: riseNotExact,
+	Clause: engine.Clause{Own: "a limit that nothing is held against must be known"}, Wide: true, Since: "0.1.0", Check: riseNotExact,
 	Doc: engine.Doc{
 		Checks: "That the exact solution settles where rise_method is exact, and that the supply states max_v where rise_supply asks for it.",
 		Why:    "Without it no rise is held against the limit.",
@@ -260,8 +260,8 @@ func riseNotExact(r *engine.Review) {
 	if !r.ByExact() || r.Solved || len(r.Design.Supplies) == 0 || len(r.Design.Faults)+len(r.Tree.Faults)+len(r.Faults) > 0 {
 		return
 	}
-	for i := range r.Runs {
-		if a := &r.Runs[i]; a.Segment.State != network.Fed || !a.Impedance.Known {
+	for a := range r.EachRun() {
+		if a.Segment.State != network.Fed || !a.Impedance.Known {
 			return
 		}
 	}

@@ -8,7 +8,7 @@ import (
 // RiseLimitMissing warns once that no limit of voltage rise is given.
 var RiseLimitMissing = &engine.Rule{
 	Name: "rise-limit-missing", Summary: "no limit of voltage rise is given", Severity: finding.Warning,
-	Clause: engine.Clause{Own: "limits differ by network and size; the design must name its own"}, Since: "0.1.0", Check: riseLimitMissing,
+	Clause: engine.Clause{Own: "limits differ by network and size; the design must name its own"}, Wide: true, Since: "0.1.0", Check: riseLimitMissing,
 	Doc: engine.Doc{
 		Checks: "That the site states rise_limit_percent.",
 		Why:    "Rise is worked out in any case, but without a limit nothing is held against it.",
@@ -27,7 +27,7 @@ func riseLimitMissing(r *engine.Review) {
 // RiseLimitUnfounded notes a limit whose origin is not stated.
 var RiseLimitUnfounded = &engine.Rule{
 	Name: "rise-limit-unfounded", Summary: "the limit of voltage rise does not say where it comes from", Severity: finding.Note,
-	Clause: engine.Clause{Own: "a limit without origin cannot be checked by who approves"}, Since: "0.1.0", Check: riseLimitUnfounded,
+	Clause: engine.Clause{Own: "a limit without origin cannot be checked by who approves"}, Wide: true, Since: "0.1.0", Check: riseLimitUnfounded,
 	Doc: engine.Doc{
 		Checks: "That rise_limit_percent comes with rise_limit_origin.",
 		Why:    "Networks, editions and briefs differ; whoever approves must see which one counts.",

@@ -35,17 +35,17 @@ var CoreEncircled = &engine.Rule{
 
 func coreEncircled(r *engine.Review) {
 	told := map[*design.Cable]bool{}
-	for i := range r.Runs {
-		c := r.Runs[i].Cable
+	for a := range r.EachRun() {
+		c := a.Cable
 		if c == nil || told[c] || c.Build.Value != "single-core" || c.Armour.Value != "steel-wire" {
 			continue
 		}
 		told[c] = true
 		f := r.At(c.Armour.At, c.Subject(), fmt.Sprintf("cable %q has steel wires round one core", c.Name), "choose aluminium wires, or no armour")
-		f.Related = []finding.Related{{At: r.Runs[i].Run.At, Message: fmt.Sprintf("run %q is of it", r.Runs[i].Run.Name)}}
+		f.Related = []finding.Related{{At: a.Run.At, Message: fmt.Sprintf("run %q is of it", a.Run.Name)}}
 		r.Find(f)
 	}
-	for _, route := range r.Design.Routes {
+	for route := range r.EachRoute() {
 		shared := r.Shared[route]
 		if shared == nil {
 			continue
@@ -78,7 +78,7 @@ var ConductorsApart = &engine.Rule{
 }
 
 func conductorsApart(r *engine.Review) {
-	for _, route := range r.Design.Routes {
+	for route := range r.EachRoute() {
 		shared := r.Shared[route]
 		if shared == nil || !route.Together.Known() || route.Together.Value || route.Ducts.Value == "per-core" {
 			continue
@@ -111,7 +111,7 @@ var ServicesMixed = &engine.Rule{
 }
 
 func servicesMixed(r *engine.Review) {
-	for _, route := range r.Design.Routes {
+	for route := range r.EachRoute() {
 		if r.Shared[route] == nil || !route.AlsoHolds.Known() || len(route.AlsoHolds.Values) == 0 || route.Barrier.Value || route.Barrier.Origin == design.Faulty {
 			continue
 		}
@@ -138,8 +138,7 @@ func sheathInSun(r *engine.Review) {
 	seen := map[*design.Cable]bool{}
 	var open []string
 	var first *design.Cable
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		c := a.Cable
 		if c == nil || seen[c] {
 			continue
@@ -185,7 +184,7 @@ var FireSealMissing = &engine.Rule{
 }
 
 func fireSealMissing(r *engine.Review) {
-	for _, route := range r.Design.Routes {
+	for route := range r.EachRoute() {
 		n := route.FireBarriers
 		if r.Shared[route] == nil || !n.Known() || n.Value == 0 || route.FireSeals.Origin == design.Faulty || quantity.AtMost(n.Value, route.FireSeals.Value) {
 			continue

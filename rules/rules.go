@@ -147,9 +147,9 @@ func noted(kind string) func(*engine.Review) {
 			subject, text string
 		}
 		seen := map[key]bool{}
-		for i := range r.Runs {
-			for k := range r.Runs[i].Sections {
-				s := &r.Runs[i].Sections[k]
+		for a := range r.EachRun() {
+			for k := range a.Sections {
+				s := &a.Sections[k]
 				if s.Route == nil {
 					continue
 				}

@@ -20,8 +20,7 @@ var RunNotAssessed = &engine.Rule{
 }
 
 func runNotAssessed(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		var reasons []string
 		next := ""
 		at := a.Run.SizeAt

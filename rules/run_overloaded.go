@@ -26,8 +26,7 @@ var RunOverloaded = &engine.Rule{
 }
 
 func runOverloaded(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if !a.LoadA.Known || !a.CapacityA.Known {
 			continue // what is unknown is told once, by run-not-assessed
 		}

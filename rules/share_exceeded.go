@@ -31,9 +31,8 @@ func shareExceeded(r *engine.Review) {
 	}
 	for i := range site.Limits {
 		l := &site.Limits[i]
-		used := false
-		for k := range r.Runs {
-			a := &r.Runs[k]
+		used := r.Only != nil
+		for a := range r.EachRun() {
 			if !a.Run.Class.Known() || a.Run.Class.Value != l.Class {
 				continue
 			}
@@ -104,7 +103,7 @@ func voltageAboveWindow(r *engine.Review) {
 	if !supply.MaxV.Known() {
 		return
 	}
-	for n := range r.Tree.Nodes {
+	for n := range r.EachNode() {
 		s := r.Tree.Nodes[n].Source
 		if s == nil || !s.MaxV.Known() {
 			continue
@@ -132,7 +131,7 @@ func voltageAboveWindow(r *engine.Review) {
 // PhaseUnbalance reports single-phase sources that load the phases unequally.
 var PhaseUnbalance = &engine.Rule{
 	Name: "phase-unbalance", Summary: "single-phase sources load the phases too unequally", Severity: finding.Error,
-	Clause: engine.Clause{Publication: "AS/NZS 4777.1", Edition: "2016", Number: "clause 3.4.4, phase balance; elsewhere the limit of the network"}, Since: "0.1.0", Check: phaseUnbalance,
+	Clause: engine.Clause{Publication: "AS/NZS 4777.1", Edition: "2016", Number: "clause 3.4.4, phase balance; elsewhere the limit of the network"}, Wide: true, Since: "0.1.0", Check: phaseUnbalance,
 	Doc: engine.Doc{
 		Checks:  "The difference between the phases of the rated power of single-phase sources against phase_difference_limit_kva. Without a limit the difference is told as a note.",
 		Why:     "Unequal phases load the neutral and unbalance the voltage of everybody on the transformer.",
@@ -195,7 +194,7 @@ func voltageUnbalance(r *engine.Review) {
 		return
 	}
 	worst, at := 0.0, 0
-	for n := range r.Tree.Nodes {
+	for n := range r.EachNode() {
 		if u := r.Solution.Unbalance(n); r.Tree.Nodes[n].Reached && u > worst {
 			worst, at = u, n
 		}

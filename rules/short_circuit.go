@@ -76,8 +76,7 @@ var WithstandExceeded = &engine.Rule{
 }
 
 func withstandExceeded(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if a.Fault == nil || !a.Fault.HoldA2s.Known {
 			continue
 		}
@@ -158,8 +157,7 @@ var DisconnectionLate = &engine.Rule{
 }
 
 func disconnectionLate(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if a.Fault == nil {
 			continue
 		}
@@ -214,8 +212,7 @@ var EarthTooSmall = &engine.Rule{
 }
 
 func earthTooSmall(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if a.Fault == nil {
 			continue
 		}
@@ -266,8 +263,7 @@ var DeviceAtWrongEnd = &engine.Rule{
 }
 
 func deviceAtWrongEnd(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if a.Fault == nil || len(a.Run.Devices) == 0 || a.Fault.Guard != nil && a.Fault.Guard.Own(a) || r.Tree.Nodes[a.Segment.Near].Supply != nil {
 			continue
 		}

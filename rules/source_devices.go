@@ -15,7 +15,7 @@ import (
 
 // ownRuns calls do for each source with the run that ends at it.
 func ownRuns(r *engine.Review, do func(*design.Source, *assess.Run)) {
-	for n := range r.Tree.Nodes {
+	for n := range r.EachNode() {
 		node := &r.Tree.Nodes[n]
 		if node.Source != nil && node.Up >= 0 && r.Runs[node.Up].Segment.State == network.Fed {
 			do(node.Source, &r.Runs[node.Up])
@@ -170,7 +170,7 @@ const (
 // DeviceHeatUnstated notes a hot or full board whose devices state no factor for it.
 var DeviceHeatUnstated = &engine.Rule{
 	Name: "device-heat-unstated", Summary: "a board is hot or full, and its devices state no factor for that", Severity: finding.Note,
-	Clause: engine.Clause{Publication: "IEC 60898-1", Edition: "2015", Number: "reference temperature 30 degC; IEC 60947-2: 40 degC (both from memory)"}, Since: "0.1.0", Check: deviceHeatUnstated,
+	Clause: engine.Clause{Publication: "IEC 60898-1", Edition: "2015", Number: "reference temperature 30 degC; IEC 60947-2: 40 degC (both from memory)"}, Wide: true, Since: "0.1.0", Check: deviceHeatUnstated,
 	Doc: engine.Doc{
 		Checks: "For each board whose inside_c is above the temperature at which its devices are rated, and for each board with two or more miniature breakers of sources, that the devices state ambient_factor and row_factor.",
 		Why:    "What a breaker carries in a hot, full box is the maker's to say; without it the box is not checked.",
@@ -181,8 +181,7 @@ var DeviceHeatUnstated = &engine.Rule{
 func deviceHeatUnstated(r *engine.Review) {
 	type open struct{ hot, row []string }
 	found := map[string]*open{}
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		for k := range a.Run.Devices {
 			d := &a.Run.Devices[k]
 			b, _ := r.Design.Find(d.Board.Kind, d.Board.Name).(*design.Board)
@@ -238,8 +237,7 @@ var NeutralTooSmall = &engine.Rule{
 }
 
 func neutralTooSmall(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if a.NeutralGap != nil && a.CapacityA.Known && a.NeutralA > 0 {
 			f := r.At(a.Run.NeutralMM2.At, a.Run.Subject(), fmt.Sprintf("the neutral of run %q cannot be assessed: %s", a.Run.Name, a.NeutralGap.Reason), a.NeutralGap.Next)
 			f.Severity = finding.Note
@@ -284,7 +282,7 @@ func neutralMissing(r *engine.Review) {
 		r.Find(f)
 	}
 	needs := map[int]*design.Source{} // run -> a source behind it that needs a neutral
-	for n := range r.Tree.Nodes {
+	for n := range r.EachNode() {
 		s := r.Tree.Nodes[n].Source
 		if s == nil || !(s.NeedsNeutral.Known() && s.NeedsNeutral.Value) && len(r.Tree.PhaseOf(s)) != 2 {
 			continue
@@ -295,8 +293,8 @@ func neutralMissing(r *engine.Review) {
 			}
 		}
 	}
-	for i := range r.Runs {
-		a, s := &r.Runs[i], needs[i]
+	for a := range r.EachRun() {
+		s := needs[a.Index]
 		if s == nil || a.Segment.State != network.Fed {
 			continue
 		}
@@ -317,7 +315,7 @@ func neutralMissing(r *engine.Review) {
 // RCDUnsuited reports a residual-current device that does not suit its source.
 var RCDUnsuited = &engine.Rule{
 	Name: "rcd-unsuited", Summary: "a residual-current device does not suit the source behind it", Severity: finding.Error,
-	Clause: engine.Clause{Publication: "IEC 60364-7-712", Edition: "2017", Number: "clause 712.531.3 (number from memory); BS 7671 regulation 712.530.3; AS/NZS 4777.1:2016 clause 3.4.5"}, Since: "0.1.0", Check: rcdUnsuited,
+	Clause: engine.Clause{Publication: "IEC 60364-7-712", Edition: "2017", Number: "clause 712.531.3 (number from memory); BS 7671 regulation 712.530.3; AS/NZS 4777.1:2016 clause 3.4.5"}, Wide: true, Since: "0.1.0", Check: rcdUnsuited,
 	Doc: engine.Doc{
 		Checks: "rcd and rcd_ma of the devices on a source's run against the maker's advice, rcd and rcd_ma of the source: the type at least that of the advice (ac, a, f, b in rising order), the rated residual current not below it, none where the maker advises none.",
 		Why:    "Direct current from an inverter blinds a device of the wrong type, and leakage of a large inverter trips a sensitive one.",
@@ -380,7 +378,7 @@ var HiddenUnguarded = &engine.Rule{
 const guardMA = 30
 
 func hiddenUnguarded(r *engine.Review) {
-	for _, route := range r.Design.Routes {
+	for route := range r.EachRoute() {
 		shared := r.Shared[route]
 		if shared == nil || !route.Hidden.Value || !route.Hidden.Known() || route.Guarded.Value {
 			continue

@@ -14,8 +14,7 @@ import (
 
 // ended calls do for each end of each run whose cable is known.
 func ended(r *engine.Review, do func(*assess.Run, *assess.End)) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		for k := range a.Ends {
 			if a.Cable.Conductor.Known() {
 				do(a, &a.Ends[k])
@@ -212,8 +211,7 @@ var SizeBelowLeast = &engine.Rule{
 }
 
 func sizeBelowLeast(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if a.Cable == nil || !a.Cable.Conductor.Known() || a.Run.Size.Zero() || r.Info.Family == "nec" {
 			continue
 		}
@@ -248,8 +246,7 @@ var EarthCoreMissing = &engine.Rule{
 }
 
 func earthCoreMissing(r *engine.Review) {
-	for i := range r.Runs {
-		a := &r.Runs[i]
+	for a := range r.EachRun() {
 		if a.Cable == nil || a.Run.EarthBy.Value != "core" || !a.Cable.Build.Known() {
 			continue
 		}
@@ -265,7 +262,7 @@ func earthCoreMissing(r *engine.Review) {
 // TerminalsNotChecked notes terminals whose facts are missing.
 var TerminalsNotChecked = &engine.Rule{
 	Name: "terminals-not-checked", Summary: "terminals are not checked for want of facts", Severity: finding.Note,
-	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Since: "0.1.0", Check: terminalsNotChecked,
+	Clause: engine.Clause{Own: "what nobody looked at must be known"}, Wide: true, Since: "0.1.0", Check: terminalsNotChecked,
 	Doc: engine.Doc{
 		Checks: "Where aluminium ends, that the terminals state their materials and the run how it ends (lug or tail); and that the terminals of sources state min_mm2 and max_mm2. Told once.",
 		Why:    "A terminal that nobody asked about is not one that suits.",

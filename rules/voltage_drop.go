@@ -31,6 +31,9 @@ func voltageDrop(r *engine.Review) {
 	limit := site.DropLimitPercent.Value
 	for i := range r.Tree.Takers {
 		k := &r.Tree.Takers[i]
+		if !r.Only.Reaches(k.Node) {
+			continue
+		}
 		total, shares, known := r.Tree.Shares(r.Drops, k.Node, k.Word)
 		if !known || quantity.AtMost(total.Percent, limit) {
 			continue
@@ -95,7 +98,7 @@ func few(names []string) string {
 // DropLimitMissing notes that a drop is worked out and held against nothing.
 var DropLimitMissing = &engine.Rule{
 	Name: "drop-limit-missing", Summary: "loads or charging are stated, and no limit of voltage drop", Severity: finding.Note,
-	Clause: engine.Clause{Publication: "IEC 60364-5-52", Edition: "2009", Number: "clause 525"}, Since: "0.1.0", Check: dropLimitMissing,
+	Clause: engine.Clause{Publication: "IEC 60364-5-52", Edition: "2009", Number: "clause 525"}, Wide: true, Since: "0.1.0", Check: dropLimitMissing,
 	Doc: engine.Doc{
 		Checks: "That a design with loads or batteries states drop_limit_percent.",
 		Why:    "Without a limit the drop is worked out and nobody is told when it is too great.",
@@ -115,7 +118,7 @@ func dropLimitMissing(r *engine.Review) {
 // ChargeAssumed notes batteries that are taken to charge at their rating.
 var ChargeAssumed = &engine.Rule{
 	Name: "charge-assumed", Summary: "a battery does not state at what it charges; its rating is taken", Severity: finding.Note,
-	Clause: engine.Clause{Own: "most battery inverters charge at what they deliver, and the drop counts that"}, Since: "0.1.0", Check: chargeAssumed,
+	Clause: engine.Clause{Own: "most battery inverters charge at what they deliver, and the drop counts that"}, Wide: true, Since: "0.1.0", Check: chargeAssumed,
 	Doc: engine.Doc{
 		Checks: "That each source of kind battery states charge_a or charge_kva, 0 included.",
 		Why:    "The drop towards a charging battery, and the load of the runs in front of it, hang on that current.",

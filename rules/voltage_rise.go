@@ -27,7 +27,7 @@ func voltageRise(r *engine.Review) {
 		return
 	}
 	limit := site.RiseLimitPercent.Value
-	for n := range r.Tree.Nodes {
+	for n := range r.EachNode() {
 		source := r.Tree.Nodes[n].Source
 		if source == nil {
 			continue

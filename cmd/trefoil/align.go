@@ -5,10 +5,8 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"strings"
 
-	"github.com/rogpeppe/go-internal/diff"
 	"github.com/spf13/cobra"
 
 	"trefoil/lint/align"
@@ -49,12 +47,12 @@ would. Files that are broken are told and left alone.`,
 				}
 				if !write {
 					changed = true
-					for line := range strings.Lines(string(diff.Diff(f.Name, f.Bytes, f.Name+" (aligned)", text))) {
-						fmt.Fprintln(out, report.Clean(strings.TrimSuffix(line, "\n")))
+					if _, err := io.WriteString(out, unified(f.Name, f.Bytes, text, "aligned")); err != nil {
+						return failed(err)
 					}
 					continue
 				}
-				if err := replace(n, f.Bytes, text); err != nil {
+				if err := saveAll([]saved{{n, f.Bytes, text}}); err != nil {
 					return failed(err)
 				}
 				fmt.Fprintf(out, "%s: aligned\n", report.Clean(f.Name))
@@ -98,41 +96,4 @@ func named(args []string) ([]string, error) {
 		}
 	}
 	return list, nil
-}
-
-// replace saves a file whole or not at all, and refuses when it changed meanwhile.
-func replace(name string, was, text []byte) error {
-	target, err := filepath.EvalSymlinks(name)
-	if err != nil {
-		return fmt.Errorf("save: %w", err)
-	}
-	info, err := os.Stat(target)
-	if err != nil {
-		return fmt.Errorf("save: %w", err)
-	}
-	temp, err := os.CreateTemp(filepath.Dir(target), ".trefoil-*")
-	if err != nil {
-		return fmt.Errorf("save %s: %w", name, err)
-	}
-	defer os.Remove(temp.Name())
-	_, err = temp.Write(text)
-	if err == nil {
-		err = temp.Chmod(info.Mode().Perm())
-	}
-	if err == nil {
-		err = temp.Sync()
-	}
-	if e := temp.Close(); err == nil {
-		err = e
-	}
-	if err != nil {
-		return fmt.Errorf("save %s: %w", name, err)
-	}
-	if now, err := os.ReadFile(target); err != nil || !bytes.Equal(now, was) {
-		return fmt.Errorf("save %s: the file changed while it was worked on; nothing was written", name)
-	}
-	if err := os.Rename(temp.Name(), target); err != nil {
-		return fmt.Errorf("save %s: %w", name, err)
-	}
-	return nil
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"trefoil/lint/assess"
+	"trefoil/lint/choices"
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
 	"trefoil/lint/generate"
@@ -87,4 +88,36 @@ func BenchmarkComputedSet10000(b *testing.B) {
 		computed += time.Since(at)
 	}
 	b.ReportMetric(float64(computed)/float64(tables), "x-table-set")
+}
+
+// BenchmarkChoices lists the choices of one run in a design of 10,000 after it is loaded:
+// of a source's own run, and of a feeder with 40 sources behind it.
+func BenchmarkChoices(b *testing.B) {
+	res := check(files(generate.Design(10000, 1)))
+	for _, name := range []string{"inv-005000", "hall-00100"} {
+		b.Run(name, func(b *testing.B) {
+			run := runNamed(b, res.Review, name)
+			b.ReportAllocs()
+			n := 0
+			for b.Loop() {
+				list, err := choices.NewLister(res.Review, rules.All(), nil, nil, time.Time{}).List(run, choices.Ask{})
+				if err != nil {
+					b.Fatal(err)
+				}
+				n = len(list.Choices)
+			}
+			b.ReportMetric(float64(n), "choices")
+		})
+	}
+}
+
+func runNamed(t testing.TB, v *assess.Review, name string) int {
+	t.Helper()
+	for i := range v.Runs {
+		if v.Runs[i].Run.Name == name {
+			return i
+		}
+	}
+	t.Fatalf("no run %q", name)
+	return 0
 }

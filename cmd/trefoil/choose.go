@@ -3,9 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
-	"os"
 	"path"
 	"path/filepath"
 	"strings"
@@ -20,16 +18,21 @@ import (
 	"trefoil/ratings/usertable"
 )
 
+// choose finds the rating set of a design on the disk.
+func choose(d *design.Design) (ratings.Set, []finding.Finding) {
+	return loader{store: disk{}}.choose(d)
+}
+
 // choose finds the rating set of a design: one of the program's, or the user's own
 // tables in a directory of the design, and lays capacity_tables over it.
-func choose(d *design.Design) (ratings.Set, []finding.Finding) {
+func (l loader) choose(d *design.Design) (ratings.Set, []finding.Finding) {
 	site := d.Site()
 	if site == nil || !site.Ratings.Known() {
 		return nil, nil
 	}
 	var set ratings.Set
 	if own := site.Ratings.Value; strings.HasPrefix(own, "./") {
-		u, faults := userTables(d, site.Ratings)
+		u, faults := l.userTables(d, site.Ratings)
 		if len(faults) > 0 {
 			return nil, faults
 		}
@@ -46,7 +49,7 @@ func choose(d *design.Design) (ratings.Set, []finding.Finding) {
 	if !site.CapacityTables.Known() {
 		return set, nil
 	}
-	u, faults := userTables(d, site.CapacityTables)
+	u, faults := l.userTables(d, site.CapacityTables)
 	if len(faults) > 0 {
 		return nil, faults
 	}
@@ -65,10 +68,10 @@ type userFiles struct {
 
 // userTables reads the tables of a directory that an attribute of the site names. It
 // lies inside the design's own directory, links followed.
-func userTables(d *design.Design, named design.Text) (*userFiles, []finding.Finding) {
+func (l loader) userTables(d *design.Design, named design.Text) (*userFiles, []finding.Finding) {
 	site := d.Site()
 	u := &userFiles{texts: map[string]*source.File{}}
-	texts, err := readTables(filepath.FromSlash(d.Dir), named.Value)
+	texts, err := readTables(l.store, filepath.FromSlash(d.Dir), named.Value)
 	if err != nil {
 		return nil, u.findings(named, site, err)
 	}
@@ -84,17 +87,17 @@ func userTables(d *design.Design, named design.Text) (*userFiles, []finding.Find
 }
 
 // readTables reads the *.csv files of a directory below dir, and nothing outside of it.
-func readTables(dir, below string) (map[string][]byte, error) {
+func readTables(s store, dir, below string) (map[string][]byte, error) {
 	below = path.Clean(below)
 	if !fs.ValidPath(below) {
 		return nil, fmt.Errorf("%s is no directory inside of the design's own", below)
 	}
-	root, err := os.OpenRoot(dir)
+	root, err := s.Within(dir)
 	if err != nil {
 		return nil, fmt.Errorf("open the directory: %w", err)
 	}
 	defer root.Close()
-	entries, err := fs.ReadDir(root.FS(), below)
+	entries, err := root.ReadDir(below)
 	if err != nil {
 		return nil, fmt.Errorf("read the tables: %w", err)
 	}
@@ -113,12 +116,7 @@ func readTables(dir, below string) (map[string][]byte, error) {
 		if !info.Mode().IsRegular() {
 			return nil, fmt.Errorf("%s/%s is no regular file", below, e.Name())
 		}
-		f, err := root.Open(path.Join(below, e.Name()))
-		if err != nil {
-			return nil, fmt.Errorf("read a table: %w", err)
-		}
-		text, err := io.ReadAll(io.LimitReader(f, usertable.MaxBytes+1))
-		f.Close()
+		text, err := bounded(root, path.Join(below, e.Name()), info.Size(), usertable.MaxBytes)
 		if err != nil {
 			return nil, fmt.Errorf("read a table: %w", err)
 		}

@@ -38,15 +38,7 @@ or in the current directory, are among them.`,
   trefoil explain --design my-site no-small-aluminium`,
 		Args: cobra.MaximumNArgs(1),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
-			var names []string
-			for _, r := range rules.All() {
-				names = append(names, r.Name+"\t"+r.Summary)
-			}
-			own, _ := houseRules(dir, maxBytes)
-			for _, h := range own {
-				names = append(names, h.Name+"\t"+house.Rule(h).Summary)
-			}
-			return names, cobra.ShellCompDirectiveNoFileComp
+			return ruleWords(dir, maxBytes), cobra.ShellCompDirectiveNoFileComp
 		},
 		RunE: func(_ *cobra.Command, args []string) error {
 			own, err := houseRules(dir, maxBytes)
@@ -117,4 +109,17 @@ func example(r *engine.Rule, name string) (report.Example, error) {
 		}
 	}
 	return e, nil
+}
+
+// ruleWords lists the rules for completion, those of the design in a directory included.
+func ruleWords(dir string, maxBytes limit) []string {
+	var names []string
+	for _, r := range rules.All() {
+		names = append(names, r.Name+"\t"+r.Summary)
+	}
+	own, _ := houseRules(dir, maxBytes)
+	for _, h := range own {
+		names = append(names, h.Name+"\t"+house.Rule(h).Summary)
+	}
+	return names
 }

@@ -25,27 +25,27 @@ import (
 const caseDirectory = "house_cases"
 
 // library reads the shared directories that a site names.
-func library(dir string, site *design.Site, maxBytes limit) (design.Library, error) {
+func (l loader) library(dir string, site *design.Site) (design.Library, error) {
 	var lib design.Library
 	lost := func(message, next string) {
 		lib.Lost = append(lib.Lost, design.Fault{Rule: "value-impossible", Severity: finding.Error, At: site.Library.At, Subject: site.Subject(), Message: message, Next: next})
 	}
-	var seen []os.FileInfo
-	if own, err := os.Stat(dir); err == nil {
-		seen = append(seen, own)
-	}
+	seen := []string{dir}
 	for _, named := range site.Library.Values {
 		at := filepath.Join(dir, filepath.FromSlash(named))
-		info, err := os.Stat(at)
+		info, err := l.Stat(at)
 		switch {
+		case errors.Is(err, errOutside):
+			lost(fmt.Sprintf("library names %q: %v", named, err), "bring the library into the repository, or compare on a design that does without")
+			continue
 		case err != nil || !info.IsDir():
 			lost(fmt.Sprintf("library names %q, and %s is no directory", named, filepath.ToSlash(at)), "correct the path, which is seen from the design's directory")
 			continue
-		case slices.ContainsFunc(seen, func(o os.FileInfo) bool { return os.SameFile(o, info) }):
+		case slices.ContainsFunc(seen, func(o string) bool { return l.Same(o, at) }):
 			continue
 		}
-		seen = append(seen, info)
-		names, err := hcl(at)
+		seen = append(seen, at)
+		names, err := l.hcl(at)
 		if err != nil {
 			return lib, fmt.Errorf("read a library: %w", err)
 		}
@@ -53,11 +53,11 @@ func library(dir string, site *design.Site, maxBytes limit) (design.Library, err
 			lost(fmt.Sprintf("library names %q, which holds no *.hcl file", named), "correct the path, which is seen from the design's directory")
 		}
 		for _, n := range names {
-			if link, err := os.Lstat(n); err == nil && link.Mode()&os.ModeSymlink != 0 {
+			if link, err := l.Lstat(n); err == nil && link.Mode()&os.ModeSymlink != 0 {
 				lost(fmt.Sprintf("%s is a symbolic link; of a library only files of its own are read", filepath.ToSlash(n)), "put the file itself there, or name its directory in library")
 				continue
 			}
-			f, err := readFile(n, maxBytes)
+			f, err := l.readFile(n)
 			if err != nil {
 				return lib, err
 			}

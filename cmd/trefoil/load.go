@@ -39,9 +39,18 @@ func withMaxBytes(c *cobra.Command, l *limit) {
 	c.Flags().Var(l, "max-bytes", "the largest file that is read")
 }
 
+// loader reads designs from a store.
+type loader struct {
+	store
+	maxBytes limit
+}
+
+// hcl lists the *.hcl files of a directory of the disk.
+func hcl(dir string) ([]string, error) { return loader{store: disk{}}.hcl(dir) }
+
 // hcl lists the *.hcl files of a directory in name order.
-func hcl(dir string) ([]string, error) {
-	entries, err := os.ReadDir(dir)
+func (l loader) hcl(dir string) ([]string, error) {
+	entries, err := l.ReadDir(dir)
 	if err != nil {
 		return nil, err
 	}
@@ -55,39 +64,58 @@ func hcl(dir string) ([]string, error) {
 	return names, nil
 }
 
-// readFile reads one file of a design, up to a number of bytes.
+// readFile reads one file of a design from the disk.
 func readFile(name string, maxBytes limit) (*source.File, error) {
-	info, err := os.Stat(name)
+	return loader{disk{}, maxBytes}.readFile(name)
+}
+
+// readFile reads one file of a design, up to a number of bytes.
+func (l loader) readFile(name string) (*source.File, error) {
+	info, err := l.Stat(name)
 	if err != nil {
 		return nil, fmt.Errorf("read a design file: %w", err)
 	}
 	if !info.Mode().IsRegular() {
 		return nil, fmt.Errorf("read %s: it is no regular file; rename it if it does not belong to the design", name)
 	}
-	if info.Size() > int64(maxBytes) {
-		return nil, fmt.Errorf("read %s: it holds %d bytes, and --max-bytes allows %d", name, info.Size(), maxBytes)
+	size, text := info.Size(), []byte(nil)
+	if size <= int64(l.maxBytes) {
+		if text, err = bounded(l, name, size, int64(l.maxBytes)); err != nil {
+			return nil, fmt.Errorf("read a design file: %w", err)
+		}
+		size = int64(len(text))
 	}
-	text, err := os.ReadFile(name)
-	if err != nil {
-		return nil, fmt.Errorf("read a design file: %w", err)
+	if size > int64(l.maxBytes) {
+		return nil, fmt.Errorf("read %s: it holds %d bytes, and --max-bytes allows %d", name, size, l.maxBytes)
 	}
 	return &source.File{Name: filepath.ToSlash(name), Bytes: text}, nil
 }
 
-// load reads and assesses the design in a directory.
+// load reads and assesses the design in a directory of the disk.
 func load(dir string, maxBytes limit) (*assess.Review, error) {
-	d, err := read(dir, maxBytes)
+	return loader{disk{}, maxBytes}.load(dir)
+}
+
+// load reads and assesses the design in a directory.
+func (l loader) load(dir string) (*assess.Review, error) {
+	d, err := l.read(dir)
 	if err != nil {
 		return nil, err
 	}
-	return assess.Assess(d, choose), nil
+	return assess.Assess(d, l.choose), nil
 }
 
 // errNoSite says that a directory holds HCL but no design.
 var errNoSite = errors.New("no site block")
 
+// read reads the design in a directory of the disk.
 func read(dir string, maxBytes limit) (*design.Design, error) {
-	names, err := hcl(dir)
+	return loader{disk{}, maxBytes}.read(dir)
+}
+
+// read reads the design in a directory, with the library that it names.
+func (l loader) read(dir string) (*design.Design, error) {
+	names, err := l.hcl(dir)
 	if err != nil {
 		return nil, fmt.Errorf("read the design: %w", err)
 	}
@@ -96,13 +124,13 @@ func read(dir string, maxBytes limit) (*design.Design, error) {
 	}
 	files := make([]*source.File, len(names))
 	for i, n := range names {
-		if files[i], err = readFile(n, maxBytes); err != nil {
+		if files[i], err = l.readFile(n); err != nil {
 			return nil, err
 		}
 	}
 	d := design.Read(filepath.ToSlash(dir), files)
 	if s := d.Site(); s != nil && s.Library.Known() {
-		lib, err := library(dir, s, maxBytes)
+		lib, err := l.library(dir, s)
 		if err != nil {
 			return nil, err
 		}

@@ -134,6 +134,8 @@ are boards, terminations and containment, direct current, and whatever the pages
 		Example: `  trefoil new my-site             a commented design to begin with
   trefoil check my-site           find what is wrong in it
   trefoil calc my-site inv-1      the working of one run
+  trefoil schedule my-site        its cables, to buy and draw in
+  trefoil report --out a.html     all of it as one document
   trefoil explain run-overloaded  what a rule looks at`,
 		Version:       version,
 		SilenceUsage:  true,
@@ -151,7 +153,7 @@ are boards, terminations and containment, direct current, and whatever the pages
 			return c.Help()
 		},
 	})
-	root.AddCommand(checkCommand(out), calcCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), drawCommand(out), newCommand(out))
+	root.AddCommand(checkCommand(out), calcCommand(out), scheduleCommand(out), reportCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), amendCommand(out), drawCommand(out), newCommand(out))
 	return root
 }
 

@@ -96,7 +96,7 @@ aluminium to copper, one arrangement below the other, and the thermal model.`,
 
 // checkTables tells what is wrong, and what looks wrong, in a directory of tables.
 func checkTables(out io.Writer, dir string, how format) error {
-	texts, err := readTables(dir, ".")
+	texts, err := readTables(disk{}, dir, ".")
 	if err != nil {
 		return failed(err)
 	}

@@ -34,13 +34,18 @@ type Review struct {
 	Warm   []network.Rise // the same with resistances at the temperatures of the design currents
 	Drops  []network.Rise // the trade's drop towards loads and charging batteries; all unknown where there are none
 
+	Only *Scope // what rules look at; nil for everything
+
 	Levels   []network.Level // prospective fault currents at every node
 	Solution network.Exact   // phasors at every node, all sources running
 	Solved   bool            // the exact solution could be had
 	Unsolved string          // why not
 	Exact    []network.Rise  // the exact figures in the form of Rises, unknown where not solved
+	noExact  []network.Rise  // of trials
 
-	Bars  []Bar    // of boards that sources feed
+	Bars    []Bar            // of boards that sources feed
+	faulted *network.Faulted // what Levels come from; nil without a supply
+
 	ways  [][]*Run // by node: the runs that lead from it away from the supply
 	taken []bool   // by node: it or something behind it takes current
 
@@ -120,6 +125,8 @@ type Section struct {
 	ConductorC quantity.Maybe // at design current
 	HeatRef    string         // how it was worked out
 	LimitC     float64        // what the insulation allows
+
+	fullA quantity.Maybe // its capacity before lightly loaded neighbours are left out
 }
 
 // Left is a neighbour left out of a group.
@@ -165,7 +172,9 @@ func Assess(d *design.Design, sets Sets) *Review {
 	v.share()
 	v.parallel(v.rate)
 	if light := lightPercent(d); light > 0 {
-		v.lighten(light)
+		for _, shared := range v.Shared {
+			v.lighten(shared, light, func(int) bool { return true })
+		}
 	}
 	z := make([]network.Impedance, len(v.Runs))
 	for i := range v.Runs {
@@ -193,8 +202,12 @@ func Assess(d *design.Design, sets Sets) *Review {
 			v.bars()
 		},
 		func() {
-			v.contain()
-			v.ends()
+			for _, shared := range v.Shared {
+				v.contain(shared)
+			}
+			for i := range v.Runs {
+				v.ends(&v.Runs[i])
+			}
 			v.take()
 		},
 	)
@@ -261,11 +274,9 @@ func lightPercent(d *design.Design) float64 {
 func (v *Review) share() {
 	for i, run := range v.Design.Runs {
 		a := &v.Runs[i]
-		*a = Run{Run: run, Cable: v.Design.CableOf(run), Index: i, Legs: run.Legs(), Segment: &v.Tree.Segments[i], Governing: -1, LengthM: run.LengthM()}
-		a.Sections = make([]Section, len(run.Sections))
-		for k := range run.Sections {
+		v.begin(a, i, run, v.Design.CableOf(run))
+		for k := range a.Sections {
 			s := &a.Sections[k]
-			s.Section = &run.Sections[k]
 			s.Route = v.Design.Route(s.Section.Route)
 			if s.Route == nil {
 				continue
@@ -289,6 +300,15 @@ func (v *Review) share() {
 	}
 	for _, shared := range v.Shared {
 		shared.full = v.gather(shared, func(int) bool { return true })
+	}
+}
+
+// begin sets up a run of which nothing is worked out yet.
+func (v *Review) begin(a *Run, i int, run *design.Run, cable *design.Cable) {
+	*a = Run{Run: run, Cable: cable, Index: i, Legs: run.Legs(), Segment: &v.Tree.Segments[i], Governing: -1, LengthM: run.LengthM()}
+	a.Sections = make([]Section, len(run.Sections))
+	for k := range run.Sections {
+		a.Sections[k].Section = &run.Sections[k]
 	}
 }
 
@@ -538,8 +558,13 @@ func placed(r *design.Route) bool {
 	return r.Lid.Known() && r.Spacing.Known() && r.Vertical.Known() && r.Sun.Known() && r.Ducts.Known()
 }
 
-// rate works out capacity and impedance of every section of a run.
+// rate works out capacity and impedance of every section of a run among its neighbours.
 func (v *Review) rate(a *Run) {
+	v.rateAmong(a, func(s *Section) { v.group(a, s, nil, "") })
+}
+
+// rateAmong does so in the company that group puts into each section.
+func (v *Review) rateAmong(a *Run, group func(*Section)) {
 	if v.Set == nil || !usable(a) {
 		return
 	}
@@ -555,9 +580,12 @@ func (v *Review) rate(a *Run) {
 		if own := a.Size(s.Section); own != c.Size {
 			c = v.circuit(a, own)
 		}
-		v.group(a, s, nil, "")
+		group(s)
 		p := v.place(s.Route)
 		v.rateSection(a, s, c, p)
+		if s.Known {
+			s.fullA = quantity.Of(s.Rating.CapacityA)
+		}
 		z, gap := v.Set.Impedance(c, p)
 		if gap != nil {
 			a.gap(s, gap, false)
@@ -613,33 +641,38 @@ func (a *Run) gap(s *Section, g *ratings.Gap, rating bool) {
 	a.Gaps = append(a.Gaps, Gap{At: at, Reason: g.Reason, Next: g.Next, Rating: rating})
 }
 
-// lighten leaves lightly loaded neighbours out of the groups of the others: those
-// that carry at most the stated share of their own rating in the full group. The
-// test is made once, on full groups, which is the safe side of repeating it.
-func (v *Review) lighten(percent float64) {
-	light := map[*Shared]map[int]bool{}
-	for i := range v.Runs {
+// lighten leaves lightly loaded neighbours out of the groups of the others on a route:
+// those that carry at most the stated share of their own rating in the full group. The
+// test is made once, on full groups, which is the safe side of repeating it. wanted says
+// which runs are rated anew.
+func (v *Review) lighten(shared *Shared, percent float64, wanted func(run int) bool) {
+	var light map[int]bool
+	for _, i := range shared.Runs {
 		a := &v.Runs[i]
 		current := a.Segment.DesignCurrentA
 		for k := range a.Sections {
 			s := &a.Sections[k]
-			if current.Known && s.Known && quantity.AtMost(current.Value/float64(a.Legs), s.Rating.CapacityA*percent/100) {
-				if light[s.Shared] == nil {
-					light[s.Shared] = map[int]bool{}
+			if s.Shared == shared && current.Known && s.fullA.Known && quantity.AtMost(current.Value/float64(a.Legs), s.fullA.Value*percent/100) {
+				if light == nil {
+					light = map[int]bool{}
 				}
-				light[s.Shared][i] = true
+				light[i] = true
 			}
 		}
 	}
-	for shared, runs := range light {
-		why := fmt.Sprintf("carries at most %s of its grouped rating", quantity.Percent.Print(percent))
-		for _, i := range shared.Runs {
-			a := &v.Runs[i]
-			for k := range a.Sections {
-				if s := &a.Sections[k]; s.Shared == shared && s.Known && !runs[i] {
-					v.group(a, s, runs, why)
-					v.rateSection(a, s, v.circuit(a, a.Size(s.Section)), v.place(s.Route))
-				}
+	if light == nil {
+		return
+	}
+	why := fmt.Sprintf("carries at most %s of its grouped rating", quantity.Percent.Print(percent))
+	for _, i := range shared.Runs {
+		if light[i] || !wanted(i) {
+			continue
+		}
+		a := &v.Runs[i]
+		for k := range a.Sections {
+			if s := &a.Sections[k]; s.Shared == shared && s.Known {
+				v.group(a, s, light, why)
+				v.rateSection(a, s, v.circuit(a, a.Size(s.Section)), v.place(s.Route))
 			}
 		}
 	}

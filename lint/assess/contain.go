@@ -30,6 +30,8 @@ type Piece struct {
 	Run     int // -1 for circuits of other projects
 	Earth   bool
 	Count   int
+	Size    quantity.Size  // of its conductors; zero where not known
+	Metal   string         // of its conductors
 	OuterMM quantity.Maybe // of one
 	KgM     quantity.Maybe // of one
 	Built   bool           // KgM is worked out from its construction
@@ -76,17 +78,16 @@ func (f *Fill) lay(p *Piece, count int) {
 	f.MostMM = max(f.MostMM, d)
 }
 
-// contain works out what lies in each route that closes round its cables or states
+// contain works out what lies in a route that closes round its cables or states
 // something to hold it against.
-func (v *Review) contain() {
-	for r, shared := range v.Shared {
-		stated := false
-		for _, n := range []design.Num{r.WidthMM, r.LoadKgM, r.LoadSpanM, r.BendMM} {
-			stated = stated || n.Origin != design.Absent
-		}
-		if stated || Encloses(r) {
-			shared.Held = v.contents(shared)
-		}
+func (v *Review) contain(shared *Shared) {
+	r := shared.Route
+	stated := Encloses(r)
+	for _, n := range []design.Num{r.WidthMM, r.LoadKgM, r.LoadSpanM, r.BendMM} {
+		stated = stated || n.Origin != design.Absent
+	}
+	if shared.Held = nil; stated {
+		shared.Held = v.contents(shared)
 	}
 }
 
@@ -126,7 +127,7 @@ func (v *Review) Pieces(a *Run, size quantity.Size) []Piece {
 
 // piece is the body of one cable.
 func (v *Review) piece(a *Run, c ratings.Circuit, data *design.CableData, count int) Piece {
-	p := Piece{Run: a.Index, Count: count}
+	p := Piece{Run: a.Index, Count: count, Size: c.Size, Metal: c.Conductor}
 	if built, gap := conductor.Construct(c); gap != nil {
 		p.Gap = gap
 	} else {

@@ -20,15 +20,12 @@ type End struct {
 	Lug       string        // "" where not stated
 }
 
-// ends finds what each run is connected to. At the point of supply the terminals are the
+// ends finds what a run is connected to. At the point of supply the terminals are the
 // network's, and nothing is said of them.
-func (v *Review) ends() {
-	for i := range v.Runs {
-		a := &v.Runs[i]
-		if n := len(a.Run.Sections); n > 0 && a.Cable != nil {
-			v.end(a, a.Run.From, &a.Run.Sections[0])
-			v.end(a, a.Run.To, &a.Run.Sections[n-1])
-		}
+func (v *Review) ends(a *Run) {
+	if n := len(a.Run.Sections); n > 0 && a.Cable != nil {
+		v.end(a, a.Run.From, &a.Run.Sections[0])
+		v.end(a, a.Run.To, &a.Run.Sections[n-1])
 	}
 }
 

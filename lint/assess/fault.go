@@ -111,7 +111,8 @@ func (v *Review) faults() {
 	for i := range v.Runs {
 		branches[i] = v.branch(&v.Runs[i])
 	}
-	v.Levels = v.Tree.FaultLevels(branches, v.faultCase(site, v.Design.Supplies[0]))
+	v.faulted = v.Tree.Faulted(branches, v.faultCase(site, v.Design.Supplies[0]))
+	v.Levels = v.faulted.Levels
 	v.parallel(v.fault)
 }
 
@@ -337,6 +338,14 @@ func (v *Review) deviceNode(a *Run, d *design.Device) int {
 		return -1
 	}
 	return s.Near
+}
+
+// DeviceAt names the block at which a device of a run stands, "" where it cannot be told.
+func (v *Review) DeviceAt(a *Run, d *design.Device) string {
+	if n := v.deviceNode(a, d); n >= 0 {
+		return v.Tree.Nodes[n].Subject
+	}
+	return ""
 }
 
 // guard is the device that clears a fault on a run, and guardAt the one that clears a

@@ -28,30 +28,7 @@ func (v *Review) heat() {
 		return
 	}
 	for i := range v.Runs {
-		a := &v.Runs[i]
-		if !a.LoadA.Known || !usable(a) {
-			continue
-		}
-		for k := range a.Sections {
-			s := &a.Sections[k]
-			if !s.Known {
-				continue
-			}
-			limit, ok := conductor.TemperatureC(a.Cable.Insulation.Value)
-			if low, known := conductor.TemperatureC(s.Group.Insulation); known && low < limit {
-				limit = low
-			}
-			if !ok {
-				continue
-			}
-			if s.HasZ && s.Impedance.ConductorC > 0 && s.Impedance.ConductorC < limit {
-				limit = s.Impedance.ConductorC
-			}
-			s.LimitC = limit
-			share := a.LoadA.Value / float64(a.Legs) / s.Rating.CapacityA
-			ambient := v.ambient(s)
-			s.ConductorC, s.HeatRef = quantity.Of(ambient+(limit-ambient)*share*share), bySquare
-		}
+		v.heatAlone(&v.Runs[i])
 	}
 	if h, ok := v.Set.(Heater); ok {
 		for _, shared := range v.Shared {
@@ -59,18 +36,49 @@ func (v *Review) heat() {
 		}
 	}
 	for i := range v.Runs {
-		a := &v.Runs[i]
-		all := len(a.Sections) > 0
-		for k := range a.Sections {
-			t := a.Sections[k].ConductorC
-			all = all && t.Known
-			if t.Known && t.Value > a.ConductorC.Or(t.Value-1) {
-				a.ConductorC = t
-			}
+		v.Runs[i].hottest()
+	}
+}
+
+// heatAlone works out the temperatures of a run from the share of its capacities.
+func (v *Review) heatAlone(a *Run) {
+	if !a.LoadA.Known || !usable(a) {
+		return
+	}
+	for k := range a.Sections {
+		s := &a.Sections[k]
+		if !s.Known {
+			continue
 		}
-		if !all {
-			a.ConductorC = quantity.Maybe{}
+		limit, ok := conductor.TemperatureC(a.Cable.Insulation.Value)
+		if low, known := conductor.TemperatureC(s.Group.Insulation); known && low < limit {
+			limit = low
 		}
+		if !ok {
+			continue
+		}
+		if s.HasZ && s.Impedance.ConductorC > 0 && s.Impedance.ConductorC < limit {
+			limit = s.Impedance.ConductorC
+		}
+		s.LimitC = limit
+		share := a.LoadA.Value / float64(a.Legs) / s.Rating.CapacityA
+		ambient := v.ambient(s)
+		s.ConductorC, s.HeatRef = quantity.Of(ambient+(limit-ambient)*share*share), bySquare
+	}
+}
+
+// hottest finds the hottest section, where the temperature of every one is known.
+func (a *Run) hottest() {
+	all := len(a.Sections) > 0
+	for k := range a.Sections {
+		t := a.Sections[k].ConductorC
+		all = all && t.Known
+		if t.Known && t.Value > a.ConductorC.Or(t.Value-1) {
+			a.ConductorC = t
+		}
+	}
+	if !all {
+		a.ConductorC = quantity.Maybe{}
 	}
 }
 

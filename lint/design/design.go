@@ -7,6 +7,8 @@
 package design
 
 import (
+	"fmt"
+
 	"trefoil/lint/finding"
 	"trefoil/lint/source"
 	"trefoil/ratings/quantity"
@@ -114,6 +116,15 @@ type Object struct {
 
 // Subject is the name that findings use: "run.inv-1".
 func (o *Object) Subject() string { return o.Kind + "." + o.Name }
+
+// Alone says whether the text of a block is its own. That of a copy is the text of all
+// copies of its set, so one of them cannot be changed alone; the error says so.
+func (o *Object) Alone() error {
+	if o.CopyOf == "" {
+		return nil
+	}
+	return fmt.Errorf("%s shares its text with all copies of %s.%s, so it cannot be changed alone; change all of them alike, or give it a block of its own", o.Subject(), o.Kind, o.CopyOf)
+}
 
 // Site holds what is common to the design.
 type Site struct {

@@ -731,32 +731,48 @@ func (d *Design) tidy() {
 	d.names = nil
 }
 
+// objects calls see with each block that may have copies, in text order of its kind.
+func (d *Design) objects(see func(*Object)) {
+	for _, o := range d.Sources {
+		see(&o.Object)
+	}
+	for _, o := range d.Boards {
+		see(&o.Object)
+	}
+	for _, o := range d.Loads {
+		see(&o.Object)
+	}
+	for _, o := range d.Routes {
+		see(&o.Object)
+	}
+	for _, o := range d.Cables {
+		see(&o.Object)
+	}
+	for _, o := range d.Runs {
+		see(&o.Object)
+	}
+}
+
 // Copies lists the subjects of the copies in a set, in text order.
 func (d *Design) Copies(set Link) []string {
 	var list []string
-	add := func(o *Object) {
+	d.objects(func(o *Object) {
 		if o.Kind == set.Kind && o.CopyOf == set.Name {
 			list = append(list, o.Subject())
 		}
-	}
-	for _, o := range d.Sources {
-		add(&o.Object)
-	}
-	for _, o := range d.Boards {
-		add(&o.Object)
-	}
-	for _, o := range d.Loads {
-		add(&o.Object)
-	}
-	for _, o := range d.Routes {
-		add(&o.Object)
-	}
-	for _, o := range d.Cables {
-		add(&o.Object)
-	}
-	for _, o := range d.Runs {
-		add(&o.Object)
-	}
+	})
+	return list
+}
+
+// Siblings lists the subjects of all blocks that share their text with one, itself
+// included: the copies of a set. A block that is no copy has none.
+func (d *Design) Siblings(subject string) []string {
+	var list []string
+	d.objects(func(o *Object) {
+		if o.CopyOf != "" && o.Subject() == subject {
+			list = d.Copies(Link{Kind: o.Kind, Name: o.CopyOf})
+		}
+	})
 	return list
 }
 

@@ -458,7 +458,7 @@ func (d *diagram) run(p *page, a *assess.Run, x, y, w float64) {
 		case dev.RCD.Known() && dev.RCD.Value != "none":
 			kind = residual
 		}
-		if d.v.DeviceNode(a, dev) == a.Segment.Far && a.Segment.State == network.Fed {
+		if d.v.DeviceAt(a, dev) == d.v.Tree.Nodes[a.Segment.Far].Subject {
 			if to-from > 30 {
 				to -= symbols[kind].wide + 1
 				p.symbol(kind, to, y, 1)

@@ -28,6 +28,9 @@ type Rule struct {
 	Check    func(*Review)
 	// Text marks a rule about the text itself: its findings cannot be waived.
 	Text bool
+	// Wide marks a rule that sums up over a whole design, or looks at nothing that the choice of
+	// a cable or its laying moves: it is not run over a part of a design.
+	Wide bool
 	// Idle marks a rule that cannot be run, which is told elsewhere: its waivers are left alone.
 	Idle bool
 }
@@ -127,7 +130,26 @@ func Check(v *assess.Review, rules []*Rule, opt Options) *Result {
 	}
 	waive(res, rules, opt.Today)
 	finding.Sort(res.Findings)
+	finding.Identify(res.Findings)
 	return res
+}
+
+// Part runs the rules over what the review is limited to, and gives the errors and
+// warnings there, waivers applied. What is told of waivers themselves, and what rules say
+// that look at the whole design, is not among them.
+func Part(v *assess.Review, rules []*Rule, today time.Time) []finding.Finding {
+	res := &Result{Review: v}
+	for _, rule := range rules {
+		if !rule.Wide {
+			res.Findings = append(res.Findings, runRule(v, rule, today)...)
+		}
+	}
+	if len(v.Design.Waivers) > 0 {
+		waive(res, rules, today)
+	}
+	return slices.DeleteFunc(swallow(res.Findings), func(f finding.Finding) bool {
+		return f.Severity == finding.Note || f.Rule == waiverStale
+	})
 }
 
 // runRule runs one rule; a rule that panics becomes a finding about itself.
@@ -216,22 +238,23 @@ func waive(res *Result, rules []*Rule, today time.Time) {
 			continue
 		}
 		for _, i := range hits {
-			f := &res.Findings[i]
+			f := res.Findings[i]
 			if w.Accepts.Known() {
 				switch {
 				case !f.HasPercent:
-					tell(w, w.Accepts.At, fmt.Sprintf("%s has no figure that accepts could be held against", w.Name), "remove accepts")
+					tell(w, w.Accepts.At, fmt.Sprintf("waiver of %s on %s has accepts, and what is found has no figure that it could be held against: %s", w.Name, f.Subject, f.Message), "mend it, or waive it without accepts")
+					continue
 				case f.Percent > w.Accepts.Value*(1+1e-9):
 					got, limit := percent(f.Percent, w.Accepts.Value)
 					tell(w, w.Accepts.At, fmt.Sprintf("waiver of %s on %s accepts %s, and it is %s now", w.Name, f.Subject, limit, got), "mend it, or have the new figure approved")
 					continue
 				}
 			}
-			f.Waived = true
-			f.Waiver = w.Reason.Value
+			by := w.Reason.Value
 			if w.ApprovedBy.Known() {
-				f.Waiver += " (" + w.ApprovedBy.Value + ")"
+				by += " (" + w.ApprovedBy.Value + ")"
 			}
+			res.Findings[i].Waived, res.Findings[i].Waiver = true, by
 		}
 	}
 	res.Findings = swallow(res.Findings)

@@ -51,6 +51,43 @@ type Figure struct {
 	Value float64
 }
 
+// Kind says what a fix does to the design.
+type Kind uint8
+
+// Neutral says the same in other words, Design has another installation built, Advice is
+// a text for people, without edits.
+const (
+	Neutral Kind = iota
+	Design
+	Advice
+)
+
+// String is the word of the kind: neutral, design or advice.
+func (k Kind) String() string {
+	switch k {
+	case Design:
+		return "design"
+	case Advice:
+		return "advice"
+	}
+	return "neutral"
+}
+
+// Edit puts a text in the place of a stretch of a file as it was read. A stretch of no
+// length is a place to insert at.
+type Edit struct {
+	At   source.Range
+	Text string
+}
+
+// Fix is one way to mend a finding. Its edits belong together: all are made or none.
+type Fix struct {
+	Name    string // of its own among the fixes of a rule, as in "right-word"
+	Kind    Kind
+	Message string // what it changes; lower case, no full stop
+	Edits   []Edit
+}
+
 // Finding is one thing to tell about a design.
 type Finding struct {
 	Rule     string
@@ -62,6 +99,7 @@ type Finding struct {
 	Figures  []Figure
 	Related  []Related
 	Memory   []string // references of remembered figures on which the finding rests
+	Fixes    []Fix    // ways to mend it; the first is the one that is made
 
 	// Percent is the figure that a waiver's accepts is held against; HasPercent says there is one.
 	Percent    float64
@@ -69,6 +107,8 @@ type Finding struct {
 
 	Waived bool
 	Waiver string // why it is waived: reason and who approved it
+
+	Fingerprint string // by which it is known again in another version of the design
 }
 
 // Sort orders findings by file, offset, rule, subject and message.

@@ -3,6 +3,7 @@ package house
 import (
 	"maps"
 	"reflect"
+	"slices"
 	"strings"
 	"sync"
 
@@ -22,8 +23,11 @@ type block struct {
 	node int // of a source, board or supply, -1 otherwise
 }
 
-// blocks lists the blocks of a kind, in text order.
+// blocks lists the blocks of a kind that are looked at, in text order.
 func blocks(v *assess.Review, kind string) []block {
+	if v.Only != nil {
+		return part(v, kind)
+	}
 	d := v.Design
 	var list []block
 	add := func(o *design.Object, of any) { list = append(list, block{o, of, -1, -1}) }
@@ -69,6 +73,40 @@ func blocks(v *assess.Review, kind string) []block {
 		for i := range list {
 			if n, has := nodes[list[i].Subject()]; has {
 				list[i].node = n
+			}
+		}
+	}
+	return list
+}
+
+// part lists the blocks of a kind within the scope of a review. A cable counts by the runs
+// that are of it, whether a block declares it or not.
+func part(v *assess.Review, kind string) []block {
+	var list []block
+	switch kind {
+	case "run":
+		for a := range v.EachRun() {
+			list = append(list, block{&a.Run.Object, a.Run, a.Index, -1})
+		}
+	case "route":
+		for r := range v.EachRoute() {
+			list = append(list, block{&r.Object, r, -1, -1})
+		}
+	case "cable":
+		for a := range v.EachRun() {
+			if c := a.Cable; c != nil && !slices.ContainsFunc(list, func(b block) bool { return b.of == any(c) }) {
+				list = append(list, block{&c.Object, c, -1, -1})
+			}
+		}
+	case "source", "board", "supply":
+		for n := range v.EachNode() {
+			switch node := &v.Tree.Nodes[n]; {
+			case node.Source != nil && kind == "source":
+				list = append(list, block{&node.Source.Object, node.Source, -1, n})
+			case node.Board != nil && kind == "board":
+				list = append(list, block{&node.Board.Object, node.Board, -1, n})
+			case node.Supply != nil && kind == "supply":
+				list = append(list, block{&node.Supply.Object, node.Supply, -1, n})
 			}
 		}
 	}

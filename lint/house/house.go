@@ -167,7 +167,9 @@ func (x *runner) check() {
 			x.find(b, o)
 		}
 	}
-	x.tellOpen()
+	if x.r.Only == nil {
+		x.tellOpen()
+	}
 }
 
 // work gives true, false or unknown; NilVal where the expression has no value, which is told.

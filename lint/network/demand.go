@@ -181,9 +181,11 @@ func (t *Tree) taken(b *total, n int) {
 // Drop works out the voltage drop from the supply to everything that takes current,
 // with no source running: the same trade's figure as Rise, for currents the other way.
 func (t *Tree) Drop(z []Impedance) []Rise {
-	return t.change(z, func(s *Segment) ([3]complex128, complex128, string, bool) {
-		return s.DropA, s.DropNeutralA, s.TakePhases, s.DemandA.Known
-	})
+	return t.change(z, dropping)
+}
+
+func dropping(s *Segment) ([3]complex128, complex128, string, bool) {
+	return s.DropA, s.DropNeutralA, s.TakePhases, s.DemandA.Known
 }
 
 // PhaseOf is the phase word of a source: "3", "L1", "L1-L2"; "" where it is not known.

@@ -91,69 +91,117 @@ func inLeg(legs int) complex128 {
 // What sources feed is added in full at every node, which is the safe side; for the
 // least currents they are left out. branches holds one a run.
 func (t *Tree) FaultLevels(branches []Branch, c FaultCase) []Level {
-	levels := make([]Level, len(t.Nodes))
+	return t.Faulted(branches, c).Levels
+}
+
+// Faulted holds fault levels together with what they were worked out from, so that they
+// can follow a change of some runs.
+type Faulted struct {
+	Levels []Level
+
+	tree     *Tree
+	branches []Branch
+	c        FaultCase
+	paths    []faultPath
+	feed     float64
+	fed      bool
+}
+
+// faultPath is what a fault at a node sees of the runs between it and the supply.
+type faultPath struct {
+	cold, hot, earthCold, earthHot, neutral complex128
+	known, earth, hasNeutral                bool
+}
+
+// Faulted is FaultLevels for levels that change.
+func (t *Tree) Faulted(branches []Branch, c FaultCase) *Faulted {
+	f := &Faulted{Levels: make([]Level, len(t.Nodes)), tree: t, branches: branches, c: c, paths: make([]faultPath, len(t.Nodes)), fed: true}
 	if !t.VoltageV.Known || len(t.order) == 0 || t.Nodes[t.order[0]].Supply == nil {
-		return levels
+		return f
 	}
-	u0 := t.VoltageV.Value / math.Sqrt(3)
-	feed, fed := 0.0, true
 	for n := range t.Nodes {
 		if t.Nodes[n].Reached {
-			feed += c.Feed[n].Value
-			fed = fed && c.Feed[n].Known
+			f.feed += c.Feed[n].Value
+			f.fed = f.fed && c.Feed[n].Known
 		}
 	}
-	type path struct {
-		cold, hot, earthCold, earthHot, neutral complex128
-		known, earth, hasNeutral                bool
-	}
-	paths := make([]path, len(t.Nodes))
 	for _, n := range t.order {
-		p := &paths[n]
-		up := t.Nodes[n].Up
-		switch {
-		case !t.Nodes[n].Reached:
-			continue
-		case up < 0:
-			*p = path{known: true, earth: true, hasNeutral: true}
-		default:
-			b, near := &branches[up], paths[t.Segments[up].Near]
-			if !near.known || !b.Known || t.Segments[up].State != Fed {
-				continue
-			}
-			*p = path{
-				near.cold + b.Cold, near.hot + b.Hot, near.earthCold + b.EarthCold, near.earthHot + b.EarthHot, near.neutral + b.NeutralHot,
-				true, near.earth && b.HasEarth, near.hasNeutral && b.HasNeutral,
-			}
+		f.node(n)
+	}
+	return f
+}
+
+// Set changes branches, one for each of some runs, and brings the nodes behind them up to
+// date. What was there before comes back by Undo, once.
+func (f *Faulted) Set(runs []int, branch func(run int) Branch) (undo func()) {
+	nodes := f.tree.Below(runs)
+	branches, paths, levels := make([]Branch, len(runs)), make([]faultPath, len(nodes)), make([]Level, len(nodes))
+	for k, i := range runs {
+		branches[k] = f.branches[i]
+		f.branches[i] = branch(i)
+	}
+	for k, n := range nodes {
+		paths[k], levels[k] = f.paths[n], f.Levels[n]
+		f.Levels[n], f.paths[n] = Level{}, faultPath{}
+		f.node(n)
+	}
+	return func() {
+		for k, i := range runs {
+			f.branches[i] = branches[k]
 		}
-		l, leg := &levels[n], *p // leg: with the fault at the worst place in one leg
-		if up >= 0 {
-			b, more := &branches[up], inLeg(branches[up].Legs)-1
-			leg.hot, leg.neutral = p.hot+more*b.Hot, p.neutral+more*b.NeutralHot
-			if !b.EarthApart {
-				leg.earthHot += more * b.EarthHot
-			}
-		}
-		if fed {
-			l.FeedA = feed
-		}
-		if c.Max.Ohm.Known && fed {
-			l.MaxA = quantity.Of(c.FactorMax*u0/c.Max.least(p.cold) + feed)
-		}
-		if c.Min.Ohm.Known {
-			l.HotOhm = quantity.Of(c.Min.most(p.hot))
-			l.MinA, l.LegMinA = c.least(u0, p.hot, p.neutral, p.hasNeutral), c.least(u0, leg.hot, leg.neutral, p.hasNeutral)
-		}
-		if c.Loop.Ohm.Known && p.earth {
-			l.LoopOhm = quantity.Of(c.Loop.most(p.hot + p.earthHot))
-			l.EarthMinA = quantity.Of(c.FactorMin * u0 / l.LoopOhm.Value)
-			l.LegEarthMinA = quantity.Of(c.FactorMin * u0 / c.Loop.most(leg.hot+leg.earthHot))
-			if fed {
-				l.EarthMaxA = quantity.Of(c.FactorMax*u0/c.Loop.least(p.cold+p.earthCold) + feed)
-			}
+		for k, n := range nodes {
+			f.paths[n], f.Levels[n] = paths[k], levels[k]
 		}
 	}
-	return levels
+}
+
+// node works out the levels at a node from the path to the node that feeds it.
+func (f *Faulted) node(n int) {
+	t, c := f.tree, &f.c
+	u0 := t.VoltageV.Value / math.Sqrt(3)
+	p := &f.paths[n]
+	up := t.Nodes[n].Up
+	switch {
+	case !t.Nodes[n].Reached:
+		return
+	case up < 0:
+		*p = faultPath{known: true, earth: true, hasNeutral: true}
+	default:
+		b, near := &f.branches[up], f.paths[t.Segments[up].Near]
+		if !near.known || !b.Known || t.Segments[up].State != Fed {
+			return
+		}
+		*p = faultPath{
+			near.cold + b.Cold, near.hot + b.Hot, near.earthCold + b.EarthCold, near.earthHot + b.EarthHot, near.neutral + b.NeutralHot,
+			true, near.earth && b.HasEarth, near.hasNeutral && b.HasNeutral,
+		}
+	}
+	l, leg := &f.Levels[n], *p // leg: with the fault at the worst place in one leg
+	if up >= 0 {
+		b, more := &f.branches[up], inLeg(f.branches[up].Legs)-1
+		leg.hot, leg.neutral = p.hot+more*b.Hot, p.neutral+more*b.NeutralHot
+		if !b.EarthApart {
+			leg.earthHot += more * b.EarthHot
+		}
+	}
+	if f.fed {
+		l.FeedA = f.feed
+	}
+	if c.Max.Ohm.Known && f.fed {
+		l.MaxA = quantity.Of(c.FactorMax*u0/c.Max.least(p.cold) + f.feed)
+	}
+	if c.Min.Ohm.Known {
+		l.HotOhm = quantity.Of(c.Min.most(p.hot))
+		l.MinA, l.LegMinA = c.least(u0, p.hot, p.neutral, p.hasNeutral), c.least(u0, leg.hot, leg.neutral, p.hasNeutral)
+	}
+	if c.Loop.Ohm.Known && p.earth {
+		l.LoopOhm = quantity.Of(c.Loop.most(p.hot + p.earthHot))
+		l.EarthMinA = quantity.Of(c.FactorMin * u0 / l.LoopOhm.Value)
+		l.LegEarthMinA = quantity.Of(c.FactorMin * u0 / c.Loop.most(leg.hot+leg.earthHot))
+		if f.fed {
+			l.EarthMaxA = quantity.Of(c.FactorMax*u0/c.Loop.least(p.cold+p.earthCold) + f.feed)
+		}
+	}
 }
 
 // least is the least short-circuit current behind a path: line to line, or line to neutral

@@ -97,6 +97,7 @@ type Tree struct {
 	behind []total // by node
 	own    []own   // by node, of its source
 	takes  [][]int // by node, its takers
+	ways   [][]int // by node, the nodes that it feeds
 }
 
 // axis is the direction of a phase's nominal voltage.
@@ -192,6 +193,13 @@ func Build(d *design.Design) *Tree {
 		links[s.Far] = append(links[s.Far], i)
 	}
 	t.walk(links, d)
+	t.ways = make([][]int, len(t.Nodes))
+	for _, n := range t.order {
+		if up := t.Nodes[n].Up; up >= 0 && t.Nodes[n].Reached {
+			near := t.Segments[up].Near
+			t.ways[near] = append(t.ways[near], n)
+		}
+	}
 	if !d.Broken {
 		t.loops(closing)
 		t.orphans(d, top, loose)

@@ -1,10 +1,12 @@
 package network
 
 import (
+	"maps"
 	"math"
 	"math/cmplx"
 	"slices"
 
+	"trefoil/lint/design"
 	"trefoil/ratings/quantity"
 )
 
@@ -55,49 +57,189 @@ var pairs = [3][2]int{{0, 1}, {1, 2}, {2, 0}}
 // square and 0.05 % of nominal for what unbalance turns (2 %: at most 0.11 % of nominal),
 // which a test holds against Exact.
 func (t *Tree) Rise(z []Impedance) []Rise {
-	return t.change(z, func(s *Segment) ([3]complex128, complex128, string, bool) {
-		return s.RiseA, s.NeutralA, s.Phases, s.UnknownBecause == nil
-	})
+	return t.change(z, rising)
 }
 
-// change adds up the change of voltage over every run and path for the currents that
-// carried gives: by phase, in the neutral, the phases that count, and whether known.
-func (t *Tree) change(z []Impedance, carried func(*Segment) ([3]complex128, complex128, string, bool)) []Rise {
+func rising(s *Segment) ([3]complex128, complex128, string, bool) {
+	return s.RiseA, s.NeutralA, s.Phases, s.UnknownBecause == nil
+}
+
+// carried gives what a segment carries: by phase, in the neutral, the phases that count,
+// and whether it is known.
+type carried func(*Segment) ([3]complex128, complex128, string, bool)
+
+// change adds up the change of voltage over every run and path.
+func (t *Tree) change(z []Impedance, by carried) []Rise {
 	rises := make([]Rise, len(t.Segments))
 	if !t.VoltageV.Known {
 		return rises
 	}
-	u := t.VoltageV.Value
 	for _, n := range t.order {
-		i := t.Nodes[n].Up
-		if i < 0 || !t.Nodes[n].Reached {
-			continue
+		if i := t.Nodes[n].Up; i >= 0 && t.Nodes[n].Reached {
+			t.ownRise(&rises[i], i, &z[i], by)
+			t.pathRise(rises, i, by)
 		}
-		s, r := &t.Segments[i], &rises[i]
-		current, neutral, word, known := carried(s)
-		r.known = s.State == Fed && z[i].Known && known
-		if !r.known {
-			continue
-		}
-		var drop [3]complex128
-		for p := range 3 {
-			drop[p] = current[p]*z[i].Ohm + neutral*z[i].neutral()
-			r.own[p] = 100 * component(drop[p], axis[p]) / (u / math.Sqrt(3))
-		}
-		for k, pair := range pairs {
-			a, b := pair[0], pair[1]
-			r.own[3+k] = 100 * component(drop[a]-drop[b], pairAxis(a, b)) / u
-		}
-		r.path, r.reach = r.own, true
-		if up := t.Nodes[s.Near].Up; up >= 0 {
-			r.reach = rises[up].reach
-			for k := range r.path {
-				r.path[k] += rises[up].path[k]
-			}
-		}
-		r.show(word, u)
 	}
 	return rises
+}
+
+// ownRise is the change of voltage over one run.
+func (t *Tree) ownRise(r *Rise, i int, z *Impedance, by carried) {
+	s := &t.Segments[i]
+	current, neutral, _, known := by(s)
+	*r = Rise{known: s.State == Fed && z.Known && known}
+	if !r.known {
+		return
+	}
+	u := t.VoltageV.Value
+	var drop [3]complex128
+	for p := range 3 {
+		drop[p] = current[p]*z.Ohm + neutral*z.neutral()
+		r.own[p] = 100 * component(drop[p], axis[p]) / (u / math.Sqrt(3))
+	}
+	for k, pair := range pairs {
+		a, b := pair[0], pair[1]
+		r.own[3+k] = 100 * component(drop[a]-drop[b], pairAxis(a, b)) / u
+	}
+}
+
+// pathRise adds a run to the path that leads to it.
+func (t *Tree) pathRise(rises []Rise, i int, by carried) {
+	s, r := &t.Segments[i], &rises[i]
+	if !r.known {
+		return
+	}
+	r.path, r.reach = r.own, true
+	if up := t.Nodes[s.Near].Up; up >= 0 {
+		r.reach = rises[up].reach
+		for k := range r.path {
+			r.path[k] += rises[up].path[k]
+		}
+	}
+	_, _, word, _ := by(s)
+	r.show(word, t.VoltageV.Value)
+}
+
+// SetRise brings the rises up to date with the impedances of some runs; what was there
+// before comes back by undo. SetDrop does the same for drops.
+func (t *Tree) SetRise(rises []Rise, runs []int, z func(run int) Impedance) (undo func()) {
+	return t.reset(rises, runs, z, rising)
+}
+
+// SetDrop is SetRise for the drop.
+func (t *Tree) SetDrop(drops []Rise, runs []int, z func(run int) Impedance) (undo func()) {
+	return t.reset(drops, runs, z, dropping)
+}
+
+func (t *Tree) reset(rises []Rise, runs []int, z func(run int) Impedance, by carried) (undo func()) {
+	if !t.VoltageV.Known {
+		return func() {}
+	}
+	nodes := t.Below(runs)
+	was := make([]Rise, len(nodes))
+	for k, n := range nodes {
+		was[k] = rises[t.Nodes[n].Up]
+	}
+	for _, i := range runs {
+		if far := t.Segments[i].Far; far >= 0 && t.Nodes[far].Up == i && t.Nodes[far].Reached {
+			of := z(i)
+			t.ownRise(&rises[i], i, &of, by)
+		}
+	}
+	for _, n := range nodes {
+		r := &rises[t.Nodes[n].Up]
+		*r = Rise{own: r.own, known: r.known}
+		t.pathRise(rises, t.Nodes[n].Up, by)
+	}
+	return func() {
+		for k, n := range nodes {
+			rises[t.Nodes[n].Up] = was[k]
+		}
+	}
+}
+
+// Component of a rise: a phase, L1 to L3, or a voltage between two lines, L1-L2, L2-L3, L3-L1.
+type Component int
+
+// WorstComponent is the one in which the source with the greatest rise has it; false where
+// no rise of a source is known.
+func (t *Tree) WorstComponent(rises []Rise) (Component, bool) {
+	worst, at := math.Inf(-1), -1
+	for n := range t.Nodes {
+		s := t.Nodes[n].Source
+		up := t.Nodes[n].Up
+		if s == nil || up < 0 || !rises[up].reach {
+			continue
+		}
+		first, last := 0, 2
+		if i := index(t.phase[s]); i >= 0 {
+			first, last = i, i
+		}
+		for k := first; k <= last; k++ {
+			if rises[up].path[k] > worst {
+				worst, at = rises[up].path[k], k
+			}
+		}
+	}
+	return Component(at), at >= 0
+}
+
+// Bound says that the rise at a source is held against limits in a component.
+func (t *Tree) Bound(s *design.Source, c Component) bool {
+	i := index(t.phase[s])
+	return i == int(c) || i < 0 && c < 3
+}
+
+// OwnRise is what a run of an impedance adds to the rise behind it, percent of nominal.
+func (t *Tree) OwnRise(run int, z Impedance, c Component) (percent float64, known bool) {
+	if !t.VoltageV.Known {
+		return 0, false
+	}
+	var r Rise
+	t.ownRise(&r, run, &z, rising)
+	return r.own[c], r.known
+}
+
+// Order lists the nodes, each after the one that feeds it.
+func (t *Tree) Order() []int { return t.order }
+
+// Ways lists the nodes that a node feeds.
+func (t *Tree) Ways(node int) []int { return t.ways[node] }
+
+// Below lists the nodes behind some runs, each once and after the one that feeds it.
+func (t *Tree) Below(runs []int) []int {
+	top := make([]int, 0, len(runs))
+	for _, i := range runs {
+		if far := t.Segments[i].Far; far >= 0 && t.Nodes[far].Up == i && t.Nodes[far].Reached {
+			top = append(top, far)
+		}
+	}
+	list := t.outermost(top)
+	for from := 0; from < len(list); from++ {
+		list = append(list, t.ways[list[from]]...)
+	}
+	return list
+}
+
+// outermost leaves out nodes that lie behind another one of the list, and doubles.
+func (t *Tree) outermost(list []int) []int {
+	in := map[int]bool{}
+	for _, n := range list {
+		in[n] = true
+	}
+	var out []int
+	for n := range maps.Keys(in) {
+		inside := false
+		for up := t.Nodes[n].Up; up >= 0 && !inside; {
+			near := t.Segments[up].Near
+			inside, up = in[near], t.Nodes[near].Up
+		}
+		if !inside {
+			out = append(out, n)
+		}
+	}
+	slices.Sort(out)
+	return out
 }
 
 // show fills the figures of the phases that count.

@@ -98,7 +98,7 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 		row("device", "%s %s needs a capacity of %s (%s)%s", quantity.Ampere.Print(d.RatedA.Value), d.Kind.Value, quantity.Ampere.Print(needs), ref.Text, mark(ref.Status))
 	}
 	if a.ROhmKM.Known {
-		row("impedance", "r %s, x %s of one leg%s", quantity.OhmPerKM.Print(a.ROhmKM.Value), quantity.OhmPerKM.Print(a.XOhmKM.Value), impedanceRefs(a))
+		row("impedance", "r %s, x %s of one leg (%s)", quantity.OhmPerKM.Print(a.ROhmKM.Value), quantity.OhmPerKM.Print(a.XOhmKM.Value), impedanceRefs(a))
 	} else {
 		row("impedance", "cannot be worked out%s", why(a))
 	}
@@ -243,11 +243,11 @@ func impedanceRefs(a *assess.Run) string {
 	for k := range a.Sections {
 		if s := &a.Sections[k]; s.HasZ {
 			z := &s.Impedance
-			text := fmt.Sprintf(" (%s%s; %s%s", z.RRef.Text, mark(z.RRef.Status), z.XRef.Text, mark(z.XRef.Status))
+			text := fmt.Sprintf("%s%s; %s%s", z.RRef.Text, mark(z.RRef.Status), z.XRef.Text, mark(z.XRef.Status))
 			if z.RRef.Status != ratings.Given && z.ConductorC > 0 {
 				text += ", at " + quantity.Celsius.Print(z.ConductorC)
 			}
-			return text + ")"
+			return text
 		}
 	}
 	return ""

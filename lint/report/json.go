@@ -9,6 +9,7 @@ import (
 	"trefoil/lint/assess"
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
+	"trefoil/ratings"
 	"trefoil/ratings/quantity"
 )
 
@@ -60,6 +61,23 @@ type jsonPlace struct {
 	Message string `json:"message"`
 }
 
+// jsonEdit puts a text in the place of a stretch of a file.
+type jsonEdit struct {
+	File      string `json:"file"`
+	Line      int    `json:"line"`
+	Column    int    `json:"column"`
+	EndLine   int    `json:"end_line"`
+	EndColumn int    `json:"end_column"`
+	Text      string `json:"text"`
+}
+
+type jsonFix struct {
+	Name    string     `json:"name"`
+	Kind    string     `json:"kind"`
+	Message string     `json:"message"`
+	Edits   []jsonEdit `json:"edits"`
+}
+
 type jsonFinding struct {
 	Rule      string             `json:"rule"`
 	Severity  string             `json:"severity"`
@@ -76,6 +94,9 @@ type jsonFinding struct {
 	Waived    bool               `json:"waived"`
 	Waiver    string             `json:"waiver,omitempty"`
 	Memory    []string           `json:"memory,omitempty"`
+	Fixes     []jsonFix          `json:"fixes,omitempty"`
+
+	Fingerprint string `json:"fingerprint,omitempty"`
 }
 
 // Document is what check writes: one design, or several under designs.
@@ -120,7 +141,7 @@ func convert(r *engine.Result) []jsonFinding {
 		f := &r.Findings[i]
 		j := jsonFinding{
 			Rule: f.Rule, Severity: f.Severity.String(), Message: f.Message, Next: f.Next, Subject: f.Subject,
-			Figures: map[string]float64{}, Related: []jsonPlace{}, Waived: f.Waived, Waiver: f.Waiver, Memory: f.Memory,
+			Figures: map[string]float64{}, Related: []jsonPlace{}, Waived: f.Waived, Waiver: f.Waiver, Memory: f.Memory, Fingerprint: f.Fingerprint,
 		}
 		if f.At.File != nil {
 			from, to := f.At.File.Position(f.At.Start), f.At.File.Position(f.At.End)
@@ -139,9 +160,21 @@ func convert(r *engine.Result) []jsonFinding {
 			}
 			j.Related = append(j.Related, p)
 		}
+		for k := range f.Fixes {
+			j.Fixes = append(j.Fixes, fixOf(&f.Fixes[k]))
+		}
 		list = append(list, j)
 	}
 	return list
+}
+
+func fixOf(x *finding.Fix) jsonFix {
+	j := jsonFix{Name: x.Name, Kind: x.Kind.String(), Message: x.Message, Edits: []jsonEdit{}}
+	for _, e := range x.Edits {
+		from, to := e.At.File.Position(e.At.Start), e.At.File.Position(e.At.End)
+		j.Edits = append(j.Edits, jsonEdit{e.At.File.Name, from.Line, from.Column, to.Line, to.Column, e.Text})
+	}
+	return j
 }
 
 // Failure is what a call writes that could not be understood.
@@ -210,6 +243,11 @@ type jsonStep struct {
 	Value   float64 `json:"value"`
 	Unit    string  `json:"unit"`
 	Ref     string  `json:"ref"`
+	From    string  `json:"status,omitempty"`
+}
+
+func step(x ratings.Step) jsonStep {
+	return jsonStep{x.Symbol, x.Meaning, x.Value, x.Unit, x.Ref.Text, string(x.Ref.Status)}
 }
 
 type jsonRun struct {
@@ -224,6 +262,7 @@ type jsonRun struct {
 	UtilisationPct   figure        `json:"utilisation_percent,omitempty"`
 	ROhmKM           figure        `json:"r_ohm_km,omitempty"`
 	XOhmKM           figure        `json:"x_ohm_km,omitempty"`
+	ZRef             string        `json:"impedance_ref,omitempty"`
 	RiseV            figure        `json:"rise_v,omitempty"`
 	RisePercent      figure        `json:"rise_percent,omitempty"`
 	PathRiseV        figure        `json:"path_rise_v,omitempty"`
@@ -255,6 +294,7 @@ type CalcDocument struct {
 	Version int        `json:"version"`
 	Tool    Tool       `json:"tool"`
 	Ratings *jsonBasis `json:"ratings,omitempty"`
+	Figures Provenance `json:"figures"`
 	Runs    []jsonRun  `json:"runs"`
 	Error   string     `json:"error,omitempty"`
 }
@@ -267,6 +307,47 @@ type jsonBasis struct {
 	SupersededFrom string `json:"superseded_from,omitempty"`
 }
 
+// Provenance counts the figures that capacities and impedances rest on: tabulated
+// capacities, factors, resistances and reactances, once for each section that uses them.
+type Provenance struct {
+	Published int `json:"read_in_a_print"`
+	Memory    int `json:"from_memory"`
+	Computed  int `json:"computed"`
+	Given     int `json:"given_in_the_design"`
+	UserTable int `json:"user_table"`
+}
+
+func (p *Provenance) count(s ratings.Status) {
+	switch s {
+	case ratings.Memory:
+		p.Memory++
+	case ratings.Computed:
+		p.Computed++
+	case ratings.Given:
+		p.Given++
+	default:
+		p.Published++
+	}
+}
+
+// add counts what a section rests on.
+func (p *Provenance) add(s *assess.Section) {
+	if s.Known {
+		if s.Rating.Basis == "user-table" {
+			p.UserTable++
+		} else {
+			p.count(s.Rating.Ref.Status)
+		}
+		for _, f := range s.Rating.Factors {
+			p.count(f.Ref.Status)
+		}
+	}
+	if s.HasZ {
+		p.count(s.Impedance.RRef.Status)
+		p.count(s.Impedance.XRef.Status)
+	}
+}
+
 // NewCalcDocument turns the assessments of the runs named into a document.
 func NewCalcDocument(tool Tool, v *assess.Review, runs []int, failure string) CalcDocument {
 	d := CalcDocument{Version: Version, Tool: tool, Runs: []jsonRun{}, Error: failure}
@@ -275,6 +356,9 @@ func NewCalcDocument(tool Tool, v *assess.Review, runs []int, failure string) Ca
 	}
 	for _, i := range runs {
 		d.Runs = append(d.Runs, calcRun(v, &v.Runs[i]))
+		for k := range v.Runs[i].Sections {
+			d.Figures.add(&v.Runs[i].Sections[k])
+		}
 	}
 	return d
 }
@@ -297,10 +381,13 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 		drop := &v.Drops[a.Index]
 		j.DemandA, j.DropV, j.DropPercent, j.PathDropV, j.PathDropPercent = maybe(a.Segment.DemandA), maybe(drop.V), maybe(drop.Percent), maybe(drop.PathV), maybe(drop.PathPercent)
 	}
+	if a.ROhmKM.Known {
+		j.ZRef = impedanceRefs(a)
+	}
 	if f := a.Fault; f != nil {
 		j.FaultMaxKA, j.FaultMinKA, j.EarthFaultMinKA, j.LoopOhm = kilo(f.Near.MaxA), kilo(f.Far.MinA), kilo(f.Far.EarthMinA), maybe(f.Far.LoopOhm)
 		for _, x := range v.FaultSteps(a) {
-			j.FaultSteps = append(j.FaultSteps, jsonStep{x.Symbol, x.Meaning, x.Value, x.Unit, x.Ref.Text})
+			j.FaultSteps = append(j.FaultSteps, step(x))
 		}
 		j.NotAssessed = append(j.NotAssessed, f.Gaps()...)
 	}
@@ -326,7 +413,7 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 			out.TabulatedA, out.CapacityA = maybe(quantity.Of(s.Rating.TabulatedA)), maybe(quantity.Of(s.Rating.CapacityA))
 			out.ConductorC = maybe(s.ConductorC)
 			for _, x := range s.Rating.Steps {
-				out.Steps = append(out.Steps, jsonStep{x.Symbol, x.Meaning, x.Value, x.Unit, x.Ref.Text})
+				out.Steps = append(out.Steps, step(x))
 			}
 			for _, f := range s.Rating.Factors {
 				out.Factors = append(out.Factors, jsonFactor{f.Name, f.Value, f.Ref.Text, f.Why, string(f.Ref.Status)})

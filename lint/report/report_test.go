@@ -24,7 +24,7 @@ func result(t *testing.T) *engine.Result {
 	v := assess.Assess(design.Read("a", []*source.File{f}), assess.Named(sets.Find))
 	res := engine.Check(v, nil, engine.Options{Today: time.Unix(0, 0)})
 	res.Findings = []finding.Finding{
-		{Rule: "r-one", Severity: finding.Error, At: source.Range{File: f, Start: 5, End: 9}, Message: "bad \x1b[31m\u202ename", Next: "mend it", Subject: "site.ü", Figures: []finding.Figure{{Key: "a_a", Value: 1.0 / 3}, {Key: "nan", Value: math.NaN()}}, Related: []finding.Related{{At: source.Range{File: f, Start: 14, End: 20}, Message: "here"}}, Memory: []string{"Table X"}},
+		{Rule: "r-one", Severity: finding.Error, At: source.Range{File: f, Start: 5, End: 9}, Message: "bad \x1b[31m\u202ename", Next: "mend it", Subject: "site.ü", Figures: []finding.Figure{{Key: "a_a", Value: 1.0 / 3}, {Key: "nan", Value: math.NaN()}}, Related: []finding.Related{{At: source.Range{File: f, Start: 14, End: 20}, Message: "here"}}, Memory: []string{"Table X"}, Fixes: []finding.Fix{{Name: "right-word", Message: "write it right", Edits: []finding.Edit{{At: source.Range{File: f, Start: 6, End: 8}, Text: "u"}}}}},
 		{Rule: "r-two", Severity: finding.Error, At: source.Range{File: f}, Message: "waived one", Subject: "site.ü", Waived: true, Waiver: "why (who)"},
 	}
 	return res
@@ -36,7 +36,7 @@ func TestJSON(t *testing.T) {
 	if err := WriteJSON(&b, CheckDocument(Tool{"trefoil", "1"}, []*engine.Result{result(t)}, 1, "")); err != nil {
 		t.Fatal(err)
 	}
-	want := `{"version":1,"tool":{"name":"trefoil","version":"1"},"findings":[{"rule":"r-one","severity":"error","message":"bad \u001b[31m` + "\u202e" + `name","next":"mend it","subject":"site.ü","file":"site.hcl","line":1,"column":6,"end_line":1,"end_column":9,"figures":{"a_a":0.3333333333333333},"related":[{"file":"site.hcl","line":2,"column":3,"message":"here"}],"waived":false,"memory":["Table X"]},{"rule":"r-two","severity":"error","message":"waived one","next":"","subject":"site.ü","file":"site.hcl","line":1,"column":1,"end_line":1,"end_column":1,"figures":{},"related":[],"waived":true,"waiver":"why (who)"}],"summary":{"runs":0,"assessed":0,"errors":1,"warnings":0,"notes":0,"waived":1}}` + "\n"
+	want := `{"version":1,"tool":{"name":"trefoil","version":"1"},"findings":[{"rule":"r-one","severity":"error","message":"bad \u001b[31m` + "\u202e" + `name","next":"mend it","subject":"site.ü","file":"site.hcl","line":1,"column":6,"end_line":1,"end_column":9,"figures":{"a_a":0.3333333333333333},"related":[{"file":"site.hcl","line":2,"column":3,"message":"here"}],"waived":false,"memory":["Table X"],"fixes":[{"name":"right-word","kind":"neutral","message":"write it right","edits":[{"file":"site.hcl","line":1,"column":7,"end_line":1,"end_column":8,"text":"u"}]}]},{"rule":"r-two","severity":"error","message":"waived one","next":"","subject":"site.ü","file":"site.hcl","line":1,"column":1,"end_line":1,"end_column":1,"figures":{},"related":[],"waived":true,"waiver":"why (who)"}],"summary":{"runs":0,"assessed":0,"errors":1,"warnings":0,"notes":0,"waived":1}}` + "\n"
 	if b.String() != want {
 		t.Errorf("got\n%swant\n%s", b.String(), want)
 	}

@@ -11,7 +11,6 @@ import (
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
 	"trefoil/lint/source"
-	"trefoil/ratings"
 )
 
 // Caution stands under every report for people.
@@ -52,39 +51,43 @@ func place(at source.Range) string {
 	if at.File == nil {
 		return "design"
 	}
-	p := at.File.Position(at.Start)
-	return fmt.Sprintf("%s:%d:%d", Clean(at.File.Name), p.Line, p.Column)
+	return Clean(at.String())
 }
 
-// WriteText writes findings for people: one line each in the common
-// file:line:column form, then what to do next and what took part.
+// writeFindings writes findings in the common file:line:column form, then what to do next
+// and what took part.
+func writeFindings(b *strings.Builder, list []finding.Finding, opt Options) {
+	for i := range list {
+		f := &list[i]
+		if f.Severity < opt.Show {
+			continue
+		}
+		line := fmt.Sprintf(" %s [%s]", Clean(f.Message), f.Rule)
+		if f.Waived {
+			fmt.Fprintf(b, "%s\n", dim.Sprintf("%s: waived %s:%s", place(f.At), f.Severity, line))
+			fmt.Fprintf(b, "%s\n", dim.Sprintf("    reason: %s", Clean(f.Waiver)))
+			continue
+		}
+		fmt.Fprintf(b, "%s: %s%s\n", bold.Sprint(place(f.At)), paint[f.Severity].Sprint(f.Severity.String()+":"), line)
+		if f.Next != "" {
+			fmt.Fprintf(b, "    next: %s\n", Clean(f.Next))
+		}
+		for _, x := range f.Related {
+			fmt.Fprintf(b, "%s\n", dim.Sprintf("    %s: %s", place(x.At), Clean(x.Message)))
+		}
+		if opt.Provenance {
+			for _, m := range f.Memory {
+				fmt.Fprintf(b, "%s\n", dim.Sprintf("    from memory: %s", Clean(m)))
+			}
+		}
+	}
+}
+
+// WriteText writes findings for people, and how many there are.
 func WriteText(w io.Writer, results []*engine.Result, opt Options) error {
 	var b strings.Builder
 	for _, r := range results {
-		for i := range r.Findings {
-			f := &r.Findings[i]
-			if f.Severity < opt.Show {
-				continue
-			}
-			line := fmt.Sprintf(" %s [%s]", Clean(f.Message), f.Rule)
-			if f.Waived {
-				fmt.Fprintf(&b, "%s\n", dim.Sprintf("%s: waived %s:%s", place(f.At), f.Severity, line))
-				fmt.Fprintf(&b, "%s\n", dim.Sprintf("    reason: %s", Clean(f.Waiver)))
-				continue
-			}
-			fmt.Fprintf(&b, "%s: %s%s\n", bold.Sprint(place(f.At)), paint[f.Severity].Sprint(f.Severity.String()+":"), line)
-			if f.Next != "" {
-				fmt.Fprintf(&b, "    next: %s\n", Clean(f.Next))
-			}
-			for _, x := range f.Related {
-				fmt.Fprintf(&b, "%s\n", dim.Sprintf("    %s: %s", place(x.At), Clean(x.Message)))
-			}
-			if opt.Provenance {
-				for _, m := range f.Memory {
-					fmt.Fprintf(&b, "%s\n", dim.Sprintf("    from memory: %s", Clean(m)))
-				}
-			}
-		}
+		writeFindings(&b, r.Findings, opt)
 	}
 	s := Summarise(results...)
 	if b.Len() > 0 {
@@ -94,7 +97,7 @@ func WriteText(w io.Writer, results []*engine.Result, opt Options) error {
 	if len(results) > 1 {
 		designs = fmt.Sprintf("%d designs, ", len(results))
 	}
-	fmt.Fprintf(&b, "%s%s, %d assessed: %s, %s, %s", designs, many(s.Runs, "run"), s.Assessed, many(s.Errors, "error"), many(s.Warnings, "warning"), many(s.Notes, "note"))
+	fmt.Fprintf(&b, "%s%s, %d assessed: %s", designs, many(s.Runs, "run"), s.Assessed, tally(s))
 	if s.Waived > 0 {
 		fmt.Fprintf(&b, ", %d waived", s.Waived)
 	}
@@ -108,17 +111,16 @@ func WriteText(w io.Writer, results []*engine.Result, opt Options) error {
 }
 
 func rests(n int) string {
-	if n == 1 {
-		return "1 capacity rests"
-	}
-	return fmt.Sprintf("%d capacities rest", n)
+	return counted(n, "capacity rests", "capacities rest")
 }
 
-func many(n int, what string) string {
+func many(n int, what string) string { return counted(n, what, what+"s") }
+
+func counted(n int, one, several string) string {
 	if n == 1 {
-		return "1 " + what
+		return "1 " + one
 	}
-	return fmt.Sprintf("%d %ss", n, what)
+	return fmt.Sprintf("%d %s", n, several)
 }
 
 // remembered counts the capacities that rest on a figure from memory.
@@ -130,12 +132,7 @@ func remembered(results []*engine.Result) (rest, all int) {
 				continue
 			}
 			all++
-			rating := &a.Sections[a.Governing].Rating
-			memory := rating.Ref.Status == ratings.Memory
-			for _, f := range rating.Factors {
-				memory = memory || f.Ref.Status == ratings.Memory
-			}
-			if memory {
+			if a.Sections[a.Governing].Rating.Remembered() {
 				rest++
 			}
 		}

@@ -7,6 +7,7 @@ package source
 
 import (
 	"bytes"
+	"fmt"
 	"sort"
 	"sync"
 	"unicode/utf8"
@@ -38,6 +39,15 @@ func (r Range) Text() string {
 		return ""
 	}
 	return string(r.File.Bytes[r.Start:r.End])
+}
+
+// String is the place where the range begins, "site.hcl:14:3"; "" where it names none.
+func (r Range) String() string {
+	if r.File == nil {
+		return ""
+	}
+	p := r.File.Position(r.Start)
+	return fmt.Sprintf("%s:%d:%d", r.File.Name, p.Line, p.Column)
 }
 
 // Before orders ranges by file name, then offset.

@@ -9,6 +9,7 @@ package syntax
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"runtime"
 	"strings"
@@ -98,6 +99,28 @@ func parse(f *source.File, from, to int) (*hclsyntax.Body, hcl.Diagnostics) {
 	file, diags := hclsyntax.ParseConfig(f.Bytes[from:to], f.Name, hcl.Pos{Line: 1, Column: 1, Byte: from})
 	body, _ := file.Body.(*hclsyntax.Body)
 	return body, diags
+}
+
+// Block parses a stretch of a file that holds one block and nothing else.
+func Block(at source.Range) (*hclsyntax.Block, error) {
+	if at.File == nil || int(at.End) > len(at.File.Bytes) || at.Start > at.End {
+		return nil, errors.New("the block lies outside of its file")
+	}
+	if fault, bad := guard(at.File, int(at.Start), int(at.End)); bad {
+		return nil, errors.New(fault.Message)
+	}
+	body, diags := parse(at.File, int(at.Start), int(at.End))
+	if len(diags) > 0 || body == nil || len(body.Blocks) != 1 || len(body.Attributes) != 0 {
+		return nil, fmt.Errorf("%s holds no whole block there", at.File.Name)
+	}
+	return body.Blocks[0], nil
+}
+
+// Tokens gives the words of a stretch of a file, comments and line ends included. It has
+// to begin outside of a text.
+func Tokens(f *source.File, from, to int) hclsyntax.Tokens {
+	tokens, _ := hclsyntax.LexConfig(f.Bytes[from:to], f.Name, hcl.Pos{Line: 1, Column: 1, Byte: from})
+	return tokens
 }
 
 // Each runs do for 0..n-1 on as many goroutines as there are processors.

@@ -91,6 +91,16 @@ var (
 // Print gives the figure rounded for reading, trailing zeros dropped, with its unit.
 func (u Unit) Print(x float64) string { return u.join(u.number(x, u.Decimals)) }
 
+// Column gives the figure for a column that names the unit in its head: as many decimals
+// as are usual, zeros kept, so that the points stand below each other.
+func (u Unit) Column(x float64) string {
+	s := strconv.FormatFloat(x, 'f', u.Decimals, 64)
+	if x != 0 && strings.Trim(s, "-0.") == "" { // a small figure is not nothing
+		return strconv.FormatFloat(x, 'g', 3, 64)
+	}
+	return s
+}
+
 // Maybe prints the figure, or "unknown".
 func (u Unit) Maybe(m Maybe) string {
 	if !m.Known {

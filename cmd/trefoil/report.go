@@ -1,0 +1,73 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"trefoil/lint/document"
+)
+
+func reportCommand(out io.Writer) *cobra.Command {
+	var (
+		maxBytes limit
+		today    day
+		file     string
+	)
+	c := &cobra.Command{
+		Use:   "report [DIR]",
+		Short: "Write a design and its findings as one document",
+		Long: `Report writes one HTML file that holds all of it: summary and cautions, what the figures
+rest on, findings, voltage rise to every source with its profile, loading, schedules, the
+working of every run, the register of waivers, and what each check does not see. It works
+without script, fetches nothing, and prints on A4 with wide tables on A3. Its figures are
+those of calc. Where errors stand open, every printed page says so.
+
+The same text and --today give the same bytes. The revision is that of the last commit
+that touched the directory, where it lies in a git repository.
+
+Local codes and the licensed person responsible decide; this is an aid.`,
+		Example: `  trefoil report --out cold-store.html examples/cold-store
+  trefoil report --today 2027-03-01 --out bakery.html examples/bakery`,
+		Args: cobra.MaximumNArgs(1),
+	}
+	cutting := withCuts(c)
+	c.RunE = func(_ *cobra.Command, args []string) error {
+		res, all, now, err := reviewed(args, maxBytes, today)
+		if err != nil {
+			return failed(err)
+		}
+		in := document.Input{Tool: tool, Result: res, Rules: all, Today: now, Revision: lastCommit(res.Review.Design.Dir)}
+		cutting(&in.Schedule)
+		var b bytes.Buffer
+		if err := document.HTML(&b, document.Of(in)); err != nil {
+			return failed(fmt.Errorf("write the report: %w", err))
+		}
+		return deliver(out, file, b.Bytes())
+	}
+	c.Flags().StringVar(&file, "out", "", "write to this file instead of standard output")
+	c.Flags().Var(&today, "today", "the day of the report, on which waivers are judged (default: the local date)")
+	withMaxBytes(c, &maxBytes)
+	return c
+}
+
+// lastCommit asks git for the last commit that touched a directory, and whether its text
+// differs from it; nil where there is no repository, or no git.
+func lastCommit(dir string) *document.Revision {
+	dir = filepath.FromSlash(dir)
+	said, err := git(dir, "log", "-1", "--no-color", "--no-show-signature", "--format=%h%x00%cs%x00%s%x00%an", "--", ".")
+	parts := strings.Split(strings.TrimRight(string(said), "\r\n"), "\x00")
+	if err != nil || len(parts) != 4 {
+		return nil
+	}
+	r := &document.Revision{Commit: parts[0], Day: parts[1], Subject: parts[2], By: parts[3]}
+	said, err = git(dir, "-c", "core.fsmonitor=false", "status", "--porcelain", "-z", "--untracked-files=all", "--", ".")
+	for _, name := range strings.Split(string(said), "\x00") {
+		r.Changed = r.Changed || err != nil || strings.HasSuffix(name, ".hcl") || strings.HasSuffix(name, ".csv")
+	}
+	return r
+}

@@ -1,0 +1,1139 @@
+package choices
+
+import (
+	"cmp"
+	"container/heap"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"trefoil/lint/assess"
+	"trefoil/lint/design"
+	"trefoil/lint/engine"
+	"trefoil/lint/finding"
+	"trefoil/lint/network"
+	"trefoil/ratings/quantity"
+)
+
+// alone names the rules whose verdict on a run hangs on the run alone once its company is
+// given: what they say of a run in its best company holds in every company.
+var alone = map[string]bool{
+	"run-not-assessed": true, "run-overloaded": true, "device-above-capacity": true,
+	"terminal-size-unsuited": true, "terminal-metal-unsuited": true, "strands-too-fine": true,
+	"size-below-least": true, "leg-too-small": true, "neutral-missing": true,
+}
+
+// Limits of a search. They are counts of work, not of time, so that the same design gives
+// the same answer on every machine.
+const (
+	exactRuns  = 8        // up to so many runs are searched to the end
+	mostNodes  = 20000    // parts of the choices that an exact search looks at
+	mostTrials = 12000    // single changes that a bounded search tries
+	mostPoints = 4000     // steps of cost over rise that are kept for what lies behind a board
+	slack      = 1 - 1e-9 // of a bound, for binary fractions
+)
+
+// Plan is the cheapest set of choices for many runs together.
+type Plan struct {
+	By       string // cost or metal: what is made small
+	Runs     []Pick
+	Routes   []Laying
+	From, To quantity.Maybe // the sum over the runs, and the routes that may be laid otherwise, as drawn and as chosen
+	Bound    quantity.Maybe // nothing that passes comes to less
+	Exact    bool           // searched to the end
+	Method   string
+	Stopped  string // why the search ended
+	Passes   bool
+	Refused  []Refusal // errors that are left
+	Standing []Refusal // errors that no choice moves
+	Tried    int       // changes of the design that were tried
+}
+
+// Pick is what one run is to be.
+type Pick struct {
+	Run     *assess.Run
+	Was, Is Choice
+	Changed bool
+}
+
+// Laying is how one route is to be laid.
+type Laying struct {
+	Route   *design.Route
+	Was, Is string
+}
+
+// Gap is by how much the plan may be dearer than the cheapest that passes, as a share.
+func (p *Plan) Gap() quantity.Maybe {
+	if !p.To.Known || !p.Bound.Known || p.Bound.Value <= 0 {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(max(0, p.To.Value/p.Bound.Value-1))
+}
+
+// option is one choice of one run for the search.
+type option struct {
+	choice Choice
+	cost   float64 // in the best company, no more than in any
+	rise   float64 // percent that the run adds to what lies behind it
+}
+
+// search is one whole-design search.
+type search struct {
+	l       *Lister
+	q       Ask
+	by      string
+	runs    []int           // those that may change
+	at      map[int]int     // run -> place in runs
+	options [][]option      // of each, cheapest first
+	fixed   map[int]float64 // rise of runs that stay
+	drawn   []int           // the option that is drawn, of each
+	comp    network.Component
+	limit   float64 // of rise, percent; infinite where none bounds it
+	routes  []*design.Route
+	layings []string // "" for the one drawn
+	tried   int
+	stand   map[string]bool // errors that no choice moves
+}
+
+// Plan searches the cheapest choices for the runs of a list taken together, that pass
+// everything. Where that is asked for, it also chooses how routes in air are laid.
+//
+// What one run may be at the least, in the best company, and the rise of every path
+// against its limit give a bound below which nothing passes, by dynamic programming over
+// the tree. Up to 8 runs the choices are divided until the cheapest that passes is found;
+// for more, what the bound points to is mended where rules refuse it, then made cheaper run
+// by run for as long as everything passes.
+func (l *Lister) Plan(runs []int, q Ask) (*Plan, error) {
+	if l.v.Set == nil {
+		return nil, errors.New("the design names no rating set that could be used; trefoil check tells why")
+	}
+	s := &search{l: l, q: q, at: map[int]int{}, layings: append([]string{""}, q.Laid...)}
+	for _, i := range runs {
+		if a := &l.v.Runs[i]; a.Cable != nil && usable(a.Cable) && !a.Run.Size.Zero() {
+			s.at[i] = len(s.runs)
+			s.runs = append(s.runs, i)
+		}
+	}
+	if len(s.runs) == 0 {
+		return nil, errors.New("no run states a usable cable and size; trefoil check tells why")
+	}
+	if len(q.Laid) > 0 {
+		s.routes = s.inAir()
+	}
+	s.limits()
+	if err := s.offer(); err != nil {
+		return nil, err
+	}
+	s.standing()
+	p := &Plan{By: s.by}
+	var best *state
+	if s.small() {
+		best = s.exact(p)
+	} else {
+		best = s.bounded(p)
+	}
+	s.fill(p, best)
+	return p, nil
+}
+
+// inAir lists the routes of the runs that are not in the ground.
+func (s *search) inAir() (list []*design.Route) {
+	for _, i := range s.runs {
+		for k := range s.l.v.Runs[i].Sections {
+			if r := s.l.v.Runs[i].Sections[k].Route; r != nil && !InGround(r.Laid.Value) && !slices.Contains(list, r) {
+				list = append(list, r)
+			}
+		}
+	}
+	return list
+}
+
+// small says that the search can be to the end.
+func (s *search) small() bool {
+	combined := 1.0
+	for range s.routes {
+		combined *= float64(len(s.layings))
+	}
+	return len(s.runs) <= exactRuns && combined <= 64
+}
+
+// limits finds the component of the rise that counts, and its limit. Where phasors are the
+// verdict, which lie below the trade's figure, the bound leaves the rise out.
+func (s *search) limits() {
+	s.limit = math.Inf(1)
+	v := s.l.v
+	site := v.Design.Site()
+	comp, ok := v.Tree.WorstComponent(v.Rises)
+	if site == nil || !site.RiseLimitPercent.Known() || v.ByExact() || !ok {
+		return
+	}
+	s.comp, s.limit = comp, site.RiseLimitPercent.Value
+}
+
+// offer works out the options of every run.
+func (s *search) offer() error {
+	v := s.l.v
+	legs := map[int]int{}
+	for _, i := range s.runs {
+		legs[i] = slices.Min(s.legsOf(i))
+	}
+	least := func(i int) int {
+		if n, ok := legs[i]; ok {
+			return n
+		}
+		return v.Runs[i].Legs
+	}
+	s.by = "cost"
+	for pass := 0; ; pass++ {
+		s.options, s.drawn = nil, nil
+		unpriced := false
+		for _, i := range s.runs {
+			list, drawn, priced := s.optionsOf(i, least)
+			unpriced = unpriced || !priced
+			s.options, s.drawn = append(s.options, list), append(s.drawn, drawn)
+			if len(list) == 0 {
+				return fmt.Errorf("no choice for run %q passes even in the best company; trefoil choices %s tells which rule stands against it", v.Runs[i].Run.Name, v.Runs[i].Run.Name)
+			}
+		}
+		if !unpriced || pass > 0 {
+			break
+		}
+		s.by = "metal" // a sum of which a part is not known says nothing
+	}
+	s.fixed = map[int]float64{}
+	for i := range v.Runs {
+		if _, ok := s.at[i]; !ok {
+			s.fixed[i], _ = v.Tree.OwnRise(i, v.Runs[i].Impedance, s.comp)
+		}
+	}
+	return nil
+}
+
+func (s *search) legsOf(i int) []int {
+	a := &s.l.v.Runs[i]
+	if len(s.q.Legs) == 0 || a.Run.LegLengthsM.Known() {
+		return []int{a.Legs}
+	}
+	return s.q.Legs
+}
+
+// kindsOf are the cables of a run: its own, unless more is asked for.
+func (s *search) kindsOf(i int) []Kind {
+	a := &s.l.v.Runs[i]
+	if len(s.q.Conductors)+len(s.q.Strands)+len(s.q.Builds)+len(s.q.Insulations) == 0 {
+		return []Kind{{a.Cable, true}}
+	}
+	return s.q.kinds(s.l.v.Design, a)
+}
+
+// money is what the search makes small, of a cost.
+func (s *search) money(c *Cost) (float64, bool) {
+	m := c.Total
+	if s.by == "metal" {
+		m = c.MetalKg
+	}
+	return m.Value, m.Known
+}
+
+// optionsOf lists what a run may be, cheapest first, without what fails in the best company;
+// the place of the drawn one, -1 where it fails; and whether everything has a price.
+func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int, priced bool) {
+	v, a := s.l.v, &s.l.v.Runs[i]
+	sizes := s.q.Sizes
+	if len(sizes) == 0 {
+		sizes = Sizes(a.Run.Size)
+	}
+	if !slices.Contains(sizes, a.Run.Size) {
+		sizes = append([]quantity.Size{a.Run.Size}, sizes...)
+	}
+	priced = true
+	add := func(c Choice) {
+		best := option{cost: math.Inf(1), rise: math.Inf(1)}
+		for _, laid := range s.layings {
+			seen := v.Alone(c.Change(i), least, func(r *design.Route) *design.Route {
+				if laid == "" || !slices.Contains(s.routes, r) {
+					return r
+				}
+				to := Laid(r, laid)
+				return &to
+			})
+			if !s.l.aloneOf(i, seen) {
+				continue
+			}
+			rise, known := v.Tree.OwnRise(i, seen.Impedance, s.comp)
+			cost := Cost{}
+			if s.l.price != nil {
+				cost = s.l.price(v, &seen)
+			}
+			money, has := s.money(&cost)
+			if !has {
+				priced = false
+			}
+			if known {
+				best.rise = min(best.rise, rise)
+			} else {
+				best.rise = 0
+			}
+			best.cost = min(best.cost, money)
+		}
+		if math.IsInf(best.cost, 1) {
+			return
+		}
+		best.choice = c
+		list = append(list, best)
+	}
+	for _, k := range s.kindsOf(i) {
+		for _, legs := range s.legsOf(i) {
+			for _, size := range sizes {
+				c := Choice{Kind: k, Size: size, Legs: legs, Drawn: k.Cable == a.Cable && size == a.Run.Size && legs == a.Legs}
+				if c.to = *a.Run; !c.Drawn {
+					c.to = variant(a.Run, a.Cable, k, size, legs)
+					s.l.earth(i, &c)
+				}
+				add(c)
+			}
+		}
+	}
+	slices.SortStableFunc(list, func(a, b option) int {
+		return cmp.Or(cmp.Compare(a.cost, b.cost), cmp.Compare(a.choice.Size.MM2*float64(a.choice.Legs), b.choice.Size.MM2*float64(b.choice.Legs)))
+	})
+	return list, slices.IndexFunc(list, func(o option) bool { return o.choice.Drawn }), priced
+}
+
+// aloneOf says that a run, as it might be, fails none of the rules that look at it alone.
+func (l *Lister) aloneOf(i int, seen assess.Run) bool {
+	was := l.v.Runs[i]
+	l.v.Runs[i] = seen
+	l.v.Only = &assess.Scope{Runs: []int{i}}
+	defer func() { l.v.Runs[i], l.v.Only = was, nil }()
+	for _, f := range engine.Part(l.v, l.single, l.today) {
+		if f.Severity == finding.Error && !f.Waived && f.Subject == was.Run.Subject() {
+			return false
+		}
+	}
+	return true
+}
+
+// earth gives a choice the earth conductor that it needs where it lies, its neighbours as
+// they are drawn.
+func (l *Lister) earth(i int, c *Choice) {
+	run := l.v.Runs[i].Run
+	if !run.EarthMM2.Known() || run.EarthMM2.Value == 0 || c.Size == run.Size {
+		return
+	}
+	trial := l.v.Try([]assess.Change{c.Change(i)}, nil)
+	mm2, ok := earthFor(&l.v.Runs[i])
+	trial.Undo()
+	if ok {
+		c.to.EarthMM2 = design.Num{Value: mm2, At: c.to.EarthMM2.At, Origin: design.Stated}
+	}
+}
+
+// state is one set of choices: the option of each run, the laying of each route.
+type state struct {
+	pick []int
+	laid []int
+}
+
+func (st *state) clone() *state { return &state{slices.Clone(st.pick), slices.Clone(st.laid)} }
+
+// try puts a state into the design.
+func (s *search) try(st *state) *assess.Trial {
+	s.tried++
+	var changes []assess.Change
+	for k, i := range s.runs {
+		if st.pick[k] != s.drawn[k] {
+			c := s.options[k][st.pick[k]].choice.Change(i)
+			if c.To.Size == s.l.v.Runs[i].Run.Size && c.Cable == s.l.v.Runs[i].Cable && c.To.Parallel.Value == s.l.v.Runs[i].Run.Parallel.Value && c.To.EarthMM2.Value == s.l.v.Runs[i].Run.EarthMM2.Value {
+				continue
+			}
+			changes = append(changes, c)
+		}
+	}
+	var layings []assess.Laying
+	for k, r := range s.routes {
+		if to := s.layings[st.laid[k]]; to != "" && to != r.Laid.Value {
+			layings = append(layings, assess.Laying{Route: r, To: Laid(r, to)})
+		}
+	}
+	return s.l.v.Try(changes, layings)
+}
+
+// errors lists what refuses the design as it is under a trial; nil for the whole of it.
+func (s *search) errors(scope *assess.Scope) (list []Refusal) {
+	s.l.v.Only = scope
+	found := engine.Part(s.l.v, s.l.rules, s.l.today)
+	s.l.v.Only = nil
+	for i := range found {
+		f := &found[i]
+		if f.Severity == finding.Error && !f.Waived && !s.stand[f.Rule+" "+f.Subject+" "+f.Message] {
+			list = append(list, refusal(f))
+		}
+	}
+	return list
+}
+
+// sum is what the runs and routes come to under a trial.
+func (s *search) sum() float64 {
+	total := 0.0
+	for _, i := range s.runs {
+		total += s.costOf(i)
+	}
+	for _, r := range s.routes {
+		total += s.routeCost(r)
+	}
+	return total
+}
+
+func (s *search) costOf(i int) float64 {
+	if s.l.price == nil {
+		return 0
+	}
+	c := s.l.price(s.l.v, &s.l.v.Runs[i])
+	m, _ := s.money(&c)
+	return m
+}
+
+func (s *search) routeCost(r *design.Route) float64 {
+	if s.l.routePrice == nil || s.by != "cost" {
+		return 0
+	}
+	return s.l.routePrice(s.l.v, s.l.v.Shared[r]).Value
+}
+
+// leastRoute is the least that a route comes to in any of its layings.
+func (s *search) leastRoute(k int) float64 {
+	least := math.Inf(1)
+	st := &state{pick: slices.Clone(s.drawn), laid: make([]int, len(s.routes))}
+	for j := range st.pick {
+		st.pick[j] = max(0, st.pick[j])
+	}
+	for n := range s.layings {
+		var to []assess.Laying
+		if w := s.layings[n]; w != "" && w != s.routes[k].Laid.Value {
+			to = []assess.Laying{{Route: s.routes[k], To: Laid(s.routes[k], w)}}
+		}
+		trial := s.l.v.Try(nil, to)
+		least = min(least, s.routeCost(s.routes[k]))
+		trial.Undo()
+	}
+	return least
+}
+
+// standing finds the errors that no choice moves: those of the design as drawn that stay
+// in the same words when each run on its own is given its dearest and its cheapest option.
+func (s *search) standing() {
+	s.stand = map[string]bool{}
+	left := map[string]bool{}
+	for key, f := range s.l.base {
+		if f.Severity == finding.Error && !f.Waived {
+			left[key+" "+f.Message] = true
+		}
+	}
+	if len(left) == 0 {
+		return
+	}
+	for k, i := range s.runs {
+		for _, o := range []int{0, len(s.options[k]) / 2, len(s.options[k]) - 1} {
+			c := &s.options[k][o].choice
+			if c.Drawn {
+				continue
+			}
+			trial := s.l.v.Try([]assess.Change{c.Change(i)}, nil)
+			s.tried++
+			now := map[string]bool{}
+			s.l.v.Only = &trial.Scope
+			for _, f := range engine.Part(s.l.v, s.l.rules, s.l.today) {
+				now[f.Rule+" "+f.Subject+" "+f.Message] = true
+			}
+			s.l.v.Only = nil
+			in := s.l.own(i)
+			for _, j := range trial.Scope.Runs {
+				in[s.l.v.Runs[j].Run.Subject()] = true
+			}
+			trial.Undo()
+			for key, f := range s.l.base {
+				if in[f.Subject] && !now[key+" "+f.Message] {
+					delete(left, key+" "+f.Message)
+				}
+			}
+		}
+	}
+	s.stand = left
+}
+
+// relaxed finds the cheapest options of those allowed that keep the rise of every path
+// within its limit, each run in its best company, and what they come to: nothing that
+// passes comes to less.
+func (s *search) relaxed(allowed [][]int) (pick []int, cost float64) {
+	d := &dp{s: s, allowed: allowed, behind: make(map[int]steps), pick: make([]int, len(s.runs))}
+	t := s.l.v.Tree
+	order := t.Order()
+	for _, n := range slices.Backward(order) {
+		d.behind[n] = d.node(n)
+	}
+	total := 0.0
+	for _, n := range order {
+		if t.Nodes[n].Up < 0 || !t.Nodes[n].Reached {
+			total += d.behind[n].at(s.limit)
+			d.choose(n, s.limit)
+		}
+	}
+	for k, i := range s.runs { // runs out of the tree
+		if seg := &t.Segments[i]; seg.State != network.Fed {
+			d.pick[k] = allowed[k][0]
+			total += s.options[k][allowed[k][0]].cost
+		}
+	}
+	return d.pick, total
+}
+
+// steps is a cost that falls in steps as the rise that is left grows.
+type steps []step
+
+type step struct{ rise, cost float64 }
+
+// at is the least cost with so much rise left; infinite where nothing fits.
+func (f steps) at(rise float64) float64 {
+	k := len(f)
+	for lo, hi := 0, len(f); lo < hi; {
+		mid := (lo + hi) / 2
+		if quantity.AtMost(f[mid].rise, rise) {
+			lo = mid + 1
+		} else {
+			hi = mid
+		}
+		k = lo
+	}
+	if k == 0 {
+		return math.Inf(1)
+	}
+	return f[k-1].cost
+}
+
+// fall keeps the steps at which the cost falls, and no more than mostPoints of them, each
+// standing for those before it at their least rise.
+func fall(f steps) steps {
+	slices.SortFunc(f, func(a, b step) int { return cmp.Or(cmp.Compare(a.rise, b.rise), cmp.Compare(a.cost, b.cost)) })
+	var out steps
+	for _, p := range f {
+		if len(out) == 0 || p.cost < out[len(out)-1].cost {
+			out = append(out, p)
+		}
+	}
+	if len(out) <= mostPoints {
+		return out
+	}
+	every := (len(out) + mostPoints - 1) / mostPoints
+	var thin steps
+	for k := 0; k < len(out); k += every {
+		last := min(k+every, len(out)) - 1
+		thin = append(thin, step{out[k].rise, out[last].cost})
+	}
+	return thin
+}
+
+// plus adds two costs over the same rise.
+func plus(f, g steps) steps {
+	if len(f) == 0 || len(g) == 0 {
+		return nil
+	}
+	var out steps
+	for i, j := 0, 0; ; {
+		rise := max(f[i].rise, g[j].rise)
+		out = append(out, step{rise, f[i].cost + g[j].cost})
+		nextF, nextG := math.Inf(1), math.Inf(1)
+		if i+1 < len(f) {
+			nextF = f[i+1].rise
+		}
+		if j+1 < len(g) {
+			nextG = g[j+1].rise
+		}
+		switch {
+		case math.IsInf(nextF, 1) && math.IsInf(nextG, 1):
+			return fall(out)
+		case nextF <= nextG:
+			i++
+		default:
+			j++
+		}
+	}
+}
+
+// dp is the dynamic programme over the tree.
+type dp struct {
+	s       *search
+	allowed [][]int
+	behind  map[int]steps
+	pick    []int
+}
+
+// node is the cost of everything behind a node over the rise that is left there.
+func (d *dp) node(n int) steps {
+	t := d.s.l.v.Tree
+	f := steps{{math.Inf(-1), 0}}
+	if src := t.Nodes[n].Source; src != nil && t.Bound(src, d.s.comp) {
+		f = steps{{0, 0}}
+	}
+	for _, far := range t.Ways(n) {
+		f = plus(f, d.way(t.Nodes[far].Up, far))
+	}
+	return f
+}
+
+// way is the same for one run and everything behind it.
+func (d *dp) way(i, far int) steps {
+	k, ok := d.s.at[i]
+	behind := d.behind[far]
+	if !ok {
+		return shift(nil, behind, d.s.fixed[i], 0)
+	}
+	var f steps
+	for _, o := range d.allowed[k] {
+		f = shift(f, behind, d.s.options[k][o].rise, d.s.options[k][o].cost)
+	}
+	return fall(f)
+}
+
+func shift(to, f steps, rise, cost float64) steps {
+	for _, p := range f {
+		to = append(to, step{p.rise + rise, p.cost + cost})
+	}
+	return to
+}
+
+// choose goes down from a node with the rise that is left there, and picks options.
+func (d *dp) choose(n int, left float64) {
+	t := d.s.l.v.Tree
+	for _, far := range t.Ways(n) {
+		i := t.Nodes[far].Up
+		k, ok := d.s.at[i]
+		if !ok {
+			d.choose(far, left-d.s.fixed[i])
+			continue
+		}
+		best, cost := d.allowed[k][len(d.allowed[k])-1], math.Inf(1)
+		for _, o := range d.allowed[k] {
+			x := &d.s.options[k][o]
+			if c := x.cost + d.behind[far].at(left-x.rise); c < cost {
+				best, cost = o, c
+			}
+		}
+		if math.IsInf(cost, 1) { // nothing fits: what adds least
+			for _, o := range d.allowed[k] {
+				if d.s.options[k][o].rise < d.s.options[k][best].rise {
+					best = o
+				}
+			}
+		}
+		d.pick[k] = best
+		d.choose(far, left-d.s.options[k][best].rise)
+	}
+}
+
+// branch is a part of all choices, of which nothing comes to less than bound.
+type branch struct {
+	allowed [][]int
+	laid    [][]int
+	pick    []int
+	bound   float64
+	order   int
+}
+
+type branches []*branch
+
+func (b branches) Len() int { return len(b) }
+func (b branches) Less(i, j int) bool {
+	return cmp.Or(cmp.Compare(b[i].bound, b[j].bound), cmp.Compare(b[i].order, b[j].order)) < 0
+}
+func (b branches) Swap(i, j int) { b[i], b[j] = b[j], b[i] }
+func (b *branches) Push(x any)   { *b = append(*b, x.(*branch)) }
+func (b *branches) Pop() any {
+	old := *b
+	x := old[len(old)-1]
+	*b = old[:len(old)-1]
+	return x
+}
+
+// exact divides the choices, always that part of which the bound is least, until the
+// cheapest that passes is found.
+func (s *search) exact(p *Plan) *state {
+	p.Method = fmt.Sprintf("all choices for %d runs, divided until no part can hold a cheaper one", len(s.runs))
+	routes := 0.0
+	for k := range s.routes {
+		routes += s.leastRoute(k)
+	}
+	root := &branch{}
+	for k := range s.runs {
+		all := make([]int, len(s.options[k]))
+		for o := range all {
+			all[o] = o
+		}
+		root.allowed = append(root.allowed, all)
+	}
+	for range s.routes {
+		all := make([]int, len(s.layings))
+		for o := range all {
+			all[o] = o
+		}
+		root.laid = append(root.laid, all)
+	}
+	var queue branches
+	push := func(b *branch) {
+		var cost float64
+		b.pick, cost = s.relaxed(b.allowed)
+		if b.bound = max(b.bound, cost+routes); !math.IsInf(b.bound, 1) {
+			b.order = queue.Len()
+			heap.Push(&queue, b)
+		}
+	}
+	push(root)
+	if queue.Len() > 0 {
+		p.Bound = quantity.Of(queue[0].bound)
+	}
+	var best *state
+	least := math.Inf(1)
+	for nodes := 0; queue.Len() > 0; nodes++ {
+		if b := queue[0]; b.bound*slack >= least {
+			break
+		}
+		if nodes == mostNodes {
+			p.Stopped = fmt.Sprintf("%d parts of the choices were looked at, the most that a search takes", mostNodes)
+			p.Bound = quantity.Of(min(queue[0].bound, least))
+			return s.orMend(best)
+		}
+		b := heap.Pop(&queue).(*branch)
+		p.Bound = quantity.Of(b.bound)
+		st := &state{pick: b.pick}
+		for k := range s.routes {
+			st.laid = append(st.laid, b.laid[k][0])
+		}
+		trial := s.try(st)
+		wrong := s.errors(nil)
+		cost := s.sum()
+		trial.Undo()
+		if len(wrong) == 0 && cost < least {
+			best, least = st, cost
+		}
+		if len(wrong) == 0 && cost <= b.bound/slack {
+			continue // nothing in this part is cheaper
+		}
+		s.divide(b, wrong, push)
+	}
+	p.Exact = true
+	p.Stopped = "no other choice that passes is cheaper"
+	if best == nil {
+		p.Stopped = "every choice was looked at, and none passes"
+		return s.orMend(nil)
+	}
+	p.Bound = quantity.Of(least)
+	return best
+}
+
+// divide parts a branch at a run or a route that is not yet settled, at one of those that
+// are told to be wrong where there is one.
+func (s *search) divide(b *branch, wrong []Refusal, push func(*branch)) {
+	at, score := -1, -1
+	for k, i := range s.runs {
+		if len(b.allowed[k]) < 2 {
+			continue
+		}
+		points := 0
+		for _, r := range wrong {
+			switch {
+			case r.Subject == s.l.v.Runs[i].Run.Subject():
+				points += 4
+			case s.l.own(i)[r.Subject]:
+				points += 2
+			}
+		}
+		if points > score {
+			at, score = k, points
+		}
+	}
+	if at < 0 || score <= 0 {
+		for k := range s.routes {
+			if len(b.laid[k]) > 1 {
+				for _, o := range b.laid[k] {
+					child := &branch{allowed: b.allowed, laid: slices.Clone(b.laid), bound: b.bound}
+					child.laid[k] = []int{o}
+					push(child)
+				}
+				return
+			}
+		}
+	}
+	if at < 0 {
+		return
+	}
+	one := &branch{allowed: slices.Clone(b.allowed), laid: b.laid, bound: b.bound}
+	one.allowed[at] = []int{b.pick[at]}
+	push(one)
+	rest := slices.DeleteFunc(slices.Clone(b.allowed[at]), func(o int) bool { return o == b.pick[at] })
+	others := &branch{allowed: slices.Clone(b.allowed), laid: b.laid, bound: b.bound}
+	others.allowed[at] = rest
+	push(others)
+}
+
+// orMend gives the best state, or where there is none the nearest one that can be had.
+func (s *search) orMend(best *state) *state {
+	if best != nil {
+		return best
+	}
+	st := s.start()
+	s.mend(st)
+	return st
+}
+
+// start is what the bound points to, laid as drawn.
+func (s *search) start() *state {
+	all := make([][]int, len(s.runs))
+	for k := range s.runs {
+		for o := range s.options[k] {
+			all[k] = append(all[k], o)
+		}
+	}
+	pick, _ := s.relaxed(all)
+	return &state{pick: pick, laid: make([]int, len(s.routes))}
+}
+
+// bounded starts from what the bound points to, mends what rules refuse, and makes it
+// cheaper while everything passes.
+func (s *search) bounded(p *Plan) *state {
+	p.Method = fmt.Sprintf("for %d runs: what the bound points to, mended where rules refuse it, then made cheaper run by run", len(s.runs))
+	st := s.start()
+	bound := 0.0
+	for k := range s.runs {
+		bound += s.options[k][st.pick[k]].cost
+	}
+	for k := range s.routes {
+		bound += s.leastRoute(k)
+	}
+	p.Bound = quantity.Of(bound)
+	passes := s.mend(st)
+	if !passes {
+		if own := s.asDrawn(); own != nil {
+			st, passes = own, true
+		}
+	}
+	p.Stopped = "no single change that passes makes it cheaper"
+	if !passes {
+		p.Stopped = "what is refused could not be mended by other sizes"
+	} else if !s.improve(st) {
+		p.Stopped = fmt.Sprintf("%d changes were tried, the most that a search takes", mostTrials)
+	}
+	return st
+}
+
+// asDrawn is the design as it is, where it passes.
+func (s *search) asDrawn() *state {
+	if slices.Contains(s.drawn, -1) || len(s.errors(nil)) > 0 {
+		return nil
+	}
+	return &state{pick: slices.Clone(s.drawn), laid: make([]int, len(s.routes))}
+}
+
+// mend changes options until no rule refuses the state, by the cheapest step each time.
+func (s *search) mend(st *state) bool {
+	for range 200 {
+		trial := s.try(st)
+		wrong := s.errors(nil)
+		moved := false
+		done := map[int]bool{} // runs changed in this turn
+		for _, r := range wrong {
+			if s.tried > mostTrials {
+				break
+			}
+			if k, ok := s.answering(r); ok {
+				if !done[s.runs[k]] && s.mendRun(st, k, r) {
+					moved, done[s.runs[k]] = true, true
+				}
+				continue
+			}
+			if k, o := s.cheapestOnPath(st, r, done); k >= 0 {
+				st.pick[k] = o
+				moved, done[s.runs[k]] = true, true
+			}
+		}
+		trial.Undo()
+		if len(wrong) == 0 {
+			return true
+		}
+		if !moved {
+			return false
+		}
+	}
+	return false
+}
+
+// answering is the run that an error is told of, where it may change.
+func (s *search) answering(r Refusal) (int, bool) {
+	for k, i := range s.runs {
+		if s.l.v.Runs[i].Run.Subject() == r.Subject {
+			return k, true
+		}
+	}
+	return 0, false
+}
+
+// mendRun gives a run the cheapest other option with which its error is gone, under the
+// trial of the state.
+func (s *search) mendRun(st *state, k int, r Refusal) bool {
+	for o := range s.options[k] {
+		if o == st.pick[k] {
+			continue
+		}
+		trial := s.l.v.Try([]assess.Change{s.options[k][o].choice.Change(s.runs[k])}, nil)
+		s.tried++
+		still := slices.ContainsFunc(s.errors(&trial.Scope), func(x Refusal) bool { return x.Subject == r.Subject })
+		trial.Undo()
+		if !still {
+			st.pick[k] = o
+			return true
+		}
+	}
+	return false
+}
+
+// cheapestOnPath is the option of a run between the supply and a node that costs least for
+// the rise that it takes away; -1 where nothing helps, or a run on the path has changed
+// already.
+func (s *search) cheapestOnPath(st *state, r Refusal, done map[int]bool) (run, option int) {
+	t := s.l.v.Tree
+	node := slices.IndexFunc(t.Nodes, func(n network.Node) bool { return n.Subject == r.Subject })
+	run, option = -1, -1
+	if node < 0 {
+		return run, option
+	}
+	best := math.Inf(1)
+	for _, i := range t.Path(node) {
+		k, ok := s.at[i]
+		if done[i] {
+			return -1, -1
+		}
+		if !ok {
+			continue
+		}
+		now := &s.options[k][st.pick[k]]
+		for o := range s.options[k] {
+			x := &s.options[k][o]
+			if x.rise < now.rise {
+				if price := (x.cost - now.cost) / (now.rise - x.rise); price < best {
+					best, run, option = price, k, o
+				}
+			}
+		}
+	}
+	return run, option
+}
+
+// improve makes a state that passes cheaper, one run or one route at a time; false where
+// the work is cut short.
+func (s *search) improve(st *state) bool {
+	held := []*assess.Trial{s.try(st)} // what is accepted stays in the design
+	defer func() {
+		for _, t := range slices.Backward(held) {
+			t.Undo()
+		}
+	}()
+	for {
+		better := false
+		for k := range s.runs {
+			if s.tried > mostTrials {
+				return false
+			}
+			if t := s.cheaper(st, k); t != nil {
+				held, better = append(held, t), true
+			}
+		}
+		for k := range s.routes {
+			if s.tried > mostTrials {
+				return false
+			}
+			if t := s.relaid(st, k); t != nil {
+				held, better = append(held, t...), true
+			}
+		}
+		if !better {
+			return true
+		}
+	}
+}
+
+// cheaper gives a run the cheapest option that passes and costs less than what it has.
+func (s *search) cheaper(st *state, k int) *assess.Trial {
+	i := s.runs[k]
+	for o := range s.options[k] {
+		if o == st.pick[k] || s.options[k][o].cost >= s.costOf(i)*slack {
+			continue
+		}
+		if t := s.accept([]assess.Change{s.options[k][o].choice.Change(i)}, nil); t != nil {
+			st.pick[k] = o
+			return t
+		}
+	}
+	return nil
+}
+
+// accept tries a change, and leaves it in the design where it passes and costs less.
+func (s *search) accept(changes []assess.Change, layings []assess.Laying) *assess.Trial {
+	touched := map[int]bool{}
+	for _, c := range changes {
+		for _, x := range s.l.v.Runs[c.Run].Sections {
+			if x.Shared != nil {
+				for _, j := range x.Shared.Runs {
+					touched[j] = true
+				}
+			}
+		}
+		touched[c.Run] = true
+	}
+	for _, l := range layings {
+		if shared := s.l.v.Shared[l.Route]; shared != nil {
+			for _, j := range shared.Runs {
+				touched[j] = true
+			}
+		}
+	}
+	sum := func() float64 {
+		total := 0.0
+		for k, i := range s.runs {
+			if touched[i] {
+				total += s.costOf(s.runs[k])
+			}
+		}
+		for _, l := range layings {
+			total += s.routeCost(l.Route)
+		}
+		return total
+	}
+	before := sum()
+	trial := s.l.v.Try(changes, layings)
+	s.tried++
+	if sum() < before*slack && len(s.errors(&trial.Scope)) == 0 {
+		return trial
+	}
+	trial.Undo()
+	return nil
+}
+
+// relaid lays a route otherwise and chooses its runs anew, where that passes and the whole
+// costs less.
+func (s *search) relaid(st *state, k int) []*assess.Trial {
+	r := s.routes[k]
+	shared := s.l.v.Shared[r]
+	if shared == nil {
+		return nil
+	}
+	for n, laid := range s.layings {
+		if n == st.laid[k] {
+			continue
+		}
+		word := laid
+		if word == "" {
+			continue // where it came from
+		}
+		before := s.sum()
+		pick := slices.Clone(st.pick)
+		held := []*assess.Trial{s.l.v.Try(nil, []assess.Laying{{Route: r, To: Laid(r, word)}})}
+		s.tried++
+		scope := held[0].Scope
+		for _, i := range shared.Runs {
+			at, ok := s.at[i]
+			if !ok {
+				continue
+			}
+			for o := range s.options[at] {
+				t := s.l.v.Try([]assess.Change{s.options[at][o].choice.Change(i)}, nil)
+				s.tried++
+				if !slices.ContainsFunc(s.errors(&t.Scope), func(x Refusal) bool { return x.Subject == s.l.v.Runs[i].Run.Subject() || s.l.own(i)[x.Subject] }) {
+					pick[at], held = o, append(held, t)
+					scope = join(scope, t.Scope)
+					break
+				}
+				t.Undo()
+			}
+		}
+		if s.sum() < before*slack && len(s.errors(&scope)) == 0 {
+			copy(st.pick, pick)
+			st.laid[k] = n
+			return held
+		}
+		for _, t := range slices.Backward(held) {
+			t.Undo()
+		}
+	}
+	return nil
+}
+
+// join is both scopes together.
+func join(a, b assess.Scope) assess.Scope {
+	merge := func(x, y []int) []int {
+		list := append(slices.Clone(x), y...)
+		slices.Sort(list)
+		return slices.Compact(list)
+	}
+	routes := map[*design.Route]bool{}
+	for _, m := range []map[*design.Route]bool{a.Routes, b.Routes} {
+		for r := range m {
+			routes[r] = true
+		}
+	}
+	return assess.Scope{Runs: merge(a.Runs, b.Runs), Nodes: merge(a.Nodes, b.Nodes), Routes: routes}
+}
+
+// fill writes the plan of a state.
+func (s *search) fill(p *Plan, st *state) {
+	p.By, p.Tried = s.by, s.tried
+	for _, i := range s.runs {
+		a := &s.l.v.Runs[i]
+		c := Choice{Kind: Kind{a.Cable, true}, Size: a.Run.Size, Legs: a.Legs, Drawn: true, to: *a.Run}
+		s.l.measure(i, &c)
+		p.Runs = append(p.Runs, Pick{Run: a, Was: c})
+	}
+	for key := range s.stand {
+		for _, f := range s.l.base {
+			if f.Rule+" "+f.Subject+" "+f.Message == key {
+				p.Standing = append(p.Standing, refusal(f))
+			}
+		}
+	}
+	slices.SortFunc(p.Standing, func(a, b Refusal) int {
+		return cmp.Or(cmp.Compare(a.Rule, b.Rule), cmp.Compare(a.Subject, b.Subject))
+	})
+	p.From = s.known(s.sum())
+	for k, r := range s.routes {
+		is := cmp.Or(s.layings[st.laid[k]], r.Laid.Value)
+		p.Routes = append(p.Routes, Laying{Route: r, Was: r.Laid.Value, Is: is})
+	}
+	trial := s.try(st)
+	defer trial.Undo()
+	for k, i := range s.runs {
+		c := s.options[k][st.pick[k]].choice
+		s.l.measure(i, &c)
+		x := &p.Runs[k]
+		x.Is = c
+		x.Changed = c.Kind.Cable != x.Was.Kind.Cable || c.Size != x.Was.Size || c.Legs != x.Was.Legs || c.EarthMM2 != x.Was.EarthMM2
+	}
+	p.Refused = s.errors(nil)
+	p.Passes = len(p.Refused) == 0
+	p.To = s.known(s.sum())
+	if p.Bound.Known && !quantity.Finite(p.Bound.Value) {
+		p.Bound = quantity.Maybe{}
+	}
+}
+
+// known is a sum, where everything in it has a figure.
+func (s *search) known(sum float64) quantity.Maybe {
+	for _, i := range s.runs {
+		if s.l.price == nil {
+			return quantity.Maybe{}
+		}
+		c := s.l.price(s.l.v, &s.l.v.Runs[i])
+		if _, ok := s.money(&c); !ok {
+			return quantity.Maybe{}
+		}
+	}
+	return quantity.Of(sum)
+}
