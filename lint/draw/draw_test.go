@@ -16,6 +16,7 @@ import (
 	"trefoil/lint/generate"
 	"trefoil/lint/report"
 	"trefoil/lint/scene"
+	"trefoil/lint/schedule"
 	"trefoil/lint/source"
 	"trefoil/ratings/quantity"
 	"trefoil/ratings/sets"
@@ -443,7 +444,7 @@ func TestMarks(t *testing.T) {
 		for _, item := range s.Scene.Items {
 			if x, ok := item.(scene.Text); ok {
 				heads[x.Text] = true
-				open = open || x.Text == Open(list)+"."
+				open = open || x.Text == schedule.Standing(list)+"."
 			}
 		}
 		if !open {

@@ -8,6 +8,7 @@ import (
 	"trefoil/lint/finding"
 	"trefoil/lint/report"
 	"trefoil/lint/scene"
+	"trefoil/lint/schedule"
 )
 
 // The parts of the foot, from the left.
@@ -146,7 +147,7 @@ func (d *draft) titleBlock(p *page, x, y float64, n int) {
 	cell(0, 32, wide/2, 7.5, "checked: name, date", "", false, detailMM)
 	cell(wide/2, 32, wide/2, 7.5, "approved: name, date", "", false, detailMM)
 	cy := y + 42.3
-	if open := d.open(); open != "" {
+	if open := schedule.Standing(d.marks.list); open != "" {
 		p.Write(scene.Text{At: scene.Point{X: x + 1.2, Y: cy}, Size: nameMM, Bold: true, Colour: scene.Error, Text: open + "."}, wide-2.4)
 	} else {
 		p.Write(scene.Text{At: scene.Point{X: x + 1.2, Y: cy}, Size: nameMM, Text: "No error stands open. What is not checked, no finding tells."}, wide-2.4)
