@@ -124,6 +124,10 @@ var checklist = []subject{
 		{"I8", "laid otherwise than designed", "as-built-differs as-built-unrecorded", ""},
 		{"I9", "figures of one's own without a reason", "factor-unexplained value-missing", ""},
 	}},
+	{"Cost", []item{
+		{"J1", "prices of a known day and origin, in one currency", "price-outdated value-missing value-impossible", "each `price` block states them"},
+		{"J2", "everything counted", "price-missing", "no price is a gap of the sum, never 0; " + notYet + ": waste, devices and boards"},
+	}},
 }
 
 // Coverage is the text of this folder's COVERAGE.md, written from the checklist and

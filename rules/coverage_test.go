@@ -32,12 +32,12 @@ func TestCoverageNames(t *testing.T) {
 			}
 		}
 	}
-	for letter, last := range map[string]string{"A": "A9", "B": "B18", "C": "C8", "D": "D8", "E": "E8", "F": "F6", "G": "G11", "H": "H6", "I": "I9"} {
+	for letter, last := range map[string]string{"A": "A9", "B": "B18", "C": "C8", "D": "D8", "E": "E8", "F": "F6", "G": "G11", "H": "H6", "I": "I9", "J": "J2"} {
 		if !seen[last] {
 			t.Errorf("items %s do not reach %s", letter, last)
 		}
 	}
-	if len(seen) != 9+18+8+8+8+6+11+6+9 {
+	if len(seen) != 9+18+8+8+8+6+11+6+9+2 {
 		t.Errorf("%d items", len(seen))
 	}
 }

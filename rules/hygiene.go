@@ -2,11 +2,13 @@ package rules
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
+	"trefoil/lint/fix"
 	"trefoil/lint/source"
 	"trefoil/ratings/quantity"
 )
@@ -46,7 +48,9 @@ func blockUnused(r *engine.Review) {
 		return
 	}
 	tell := func(o *design.Object) {
-		r.Find(r.At(o.At, o.Subject(), fmt.Sprintf("%s %q is not used by any run", o.Kind, o.Name), "remove it, or use it"))
+		f := r.At(o.At, o.Subject(), fmt.Sprintf("%s %q is not used by any run", o.Kind, o.Name), "remove it, or use it")
+		f.Fixes = remove(o.Kind+" "+o.Name, o.Whole)
+		r.Find(f)
 	}
 	for route := range r.EachRoute() {
 		if r.Shared[route] == nil {
@@ -60,9 +64,17 @@ func blockUnused(r *engine.Review) {
 	}
 	for _, c := range r.Design.Lets {
 		if !c.Used {
-			r.Find(r.At(c.At, "let."+c.Name, fmt.Sprintf("let.%s is not used", c.Name), "remove it, or use it"))
+			f := r.At(c.At, "let."+c.Name, fmt.Sprintf("let.%s is not used", c.Name), "remove it, or use it")
+			f.Fixes = remove("let."+c.Name, c.Cut)
+			r.Find(f)
 		}
 	}
+}
+
+// remove is the fix that takes a block or a constant out. It alters the design: what stands
+// there and is not used may be what was forgotten elsewhere.
+func remove(what string, at source.Range) []finding.Fix {
+	return []finding.Fix{{Name: "remove", Kind: finding.Design, Message: what + " goes", Edits: fix.Cut(at)}}
 }
 
 // OtherCircuitsUnstated notes a route that does not say what lies in it already.
@@ -161,14 +173,35 @@ func lengthUnlikely(r *engine.Review) {
 			if !l.Known() {
 				continue
 			}
+			unit, metres := "", 0.0
 			switch {
 			case l.Value > longM:
-				r.Find(r.At(l.At, run.Subject(), fmt.Sprintf("section %d of run %q is %s long; is that millimetres?", k+1, run.Name, quantity.Metre.Print(l.Value)), "write length_m in metres"))
+				unit, metres = "millimetres", l.Value/1000
 			case l.Value < shortM:
-				r.Find(r.At(l.At, run.Subject(), fmt.Sprintf("section %d of run %q is %s long; is that kilometres?", k+1, run.Name, quantity.Metre.Print(l.Value)), "write length_m in metres"))
+				unit, metres = "kilometres", l.Value*1000
+			default:
+				continue
 			}
+			f := r.At(l.At, run.Subject(), fmt.Sprintf("section %d of run %q is %s long; is that %s?", k+1, run.Name, quantity.Metre.Print(l.Value), unit), "write length_m in metres")
+			f.Fixes = figure(l, "from-"+unit, unit+" become metres", metres)
+			r.Find(f)
 		}
 	}
+}
+
+// figure is the fix that writes another number in the place of one that is written out;
+// there is none for the value of an expression.
+func figure(n design.Num, name, message string, x float64) []finding.Fix {
+	text, _, _ := strings.Cut(n.At.Text(), "=")
+	at := n.At
+	at.Start += uint32(len(text)) + 1
+	for at.Start < at.End && (at.File.Bytes[at.Start] == ' ' || at.File.Bytes[at.Start] == '\t') {
+		at.Start++
+	}
+	if written, err := strconv.ParseFloat(at.Text(), 64); err != nil || written != n.Value {
+		return nil
+	}
+	return []finding.Fix{{Name: name, Kind: finding.Design, Message: message, Edits: []finding.Edit{{At: at, Text: fix.Number(x)}}}}
 }
 
 // MarginThin notes a run loaded above the project's own target.

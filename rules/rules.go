@@ -85,6 +85,8 @@ func All() []*engine.Rule {
 		OtherCircuitsUnstated,
 		PhaseUnbalance,
 		PhaseUnstated,
+		PriceMissing,
+		PriceOutdated,
 		RCDNotChecked,
 		RCDUnsuited,
 		RiseLimitMissing,

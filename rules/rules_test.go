@@ -46,6 +46,9 @@ func TestCases(t *testing.T) {
 			for _, fault := range rulecheck.Compare(files, res.Findings, rulecheck.Besides(text)) {
 				t.Error(fault)
 			}
+			for _, fault := range rulecheck.Fixes(text, files, res.Findings, rules.All(), assess.Named(sets.Find)) {
+				t.Error(fault)
+			}
 		})
 	}
 }

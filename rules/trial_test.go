@@ -104,7 +104,7 @@ func TestTrial(t *testing.T) {
 	today := time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC)
 	sets := assess.Named(sets.Find)
 	rng := rand.New(rand.NewPCG(12, 0))
-	trials, moved := 0, 0
+	trials, moved, better := 0, 0, 0
 	for name, files := range texts(t) {
 		v := assess.Assess(design.Read("", files), sets)
 		all := house.Join(v, rules.All())
@@ -147,11 +147,28 @@ func TestTrial(t *testing.T) {
 			}
 			whole := assess.Assess(fresh, sets)
 
+			best := v.Alone(assess.Change{Run: run, To: to, Cable: v.Design.CableOf(&to)}, func(i int) int { return v.Runs[i].Legs }, func(r *design.Route) *design.Route {
+				if r == route {
+					return &laid
+				}
+				return r
+			})
 			trial := v.Try([]assess.Change{{Run: run, To: to, Cable: v.Design.CableOf(&to)}}, layings)
 			if got, want := document(t, v), document(t, whole); exact.ReplaceAllString(got, "") != exact.ReplaceAllString(want, "") {
 				t.Fatalf("%s, run %s as %v: figures differ\n%s", name, to.Name, to.Size, firstDifference(got, want))
 			} else if got != before {
 				moved++
+			}
+			if is := v.Runs[run].CapacityA; is.Known && (!best.CapacityA.Known || is.Value > best.CapacityA.Value*(1+1e-9)) {
+				t.Errorf("%s, run %s as %v: carries %v among its neighbours, and %v in the best company", name, to.Name, to.Size, is, best.CapacityA)
+			} else if is.Known && is.Value < best.CapacityA.Value*(1-1e-9) {
+				better++
+			}
+			if is := v.Runs[run].Impedance; is != best.Impedance {
+				t.Errorf("%s, run %s as %v: impedance %v, and %v in the best company", name, to.Name, to.Size, is, best.Impedance)
+			}
+			if is := v.Runs[run].WarmLossW; is.Known && is.Value < best.WarmLossW.Or(is.Value+1)*(1-1e-9) {
+				t.Errorf("%s, run %s as %v: loses %v, and %v in the best company", name, to.Name, to.Size, is, best.WarmLossW)
 			}
 			v.Only = &trial.Scope
 			part := map[string]bool{}
@@ -183,8 +200,8 @@ func TestTrial(t *testing.T) {
 			}
 		}
 	}
-	if trials < 500 || moved < trials/2 {
-		t.Errorf("%d trials, %d of which moved a figure", trials, moved)
+	if trials < 500 || moved < trials/2 || better == 0 {
+		t.Errorf("%d trials, %d of which moved a figure; %d runs carry more in better company", trials, moved, better)
 	}
 }
 

@@ -16,6 +16,7 @@ import (
 	"trefoil/lint/report"
 	"trefoil/lint/source"
 	"trefoil/lint/syntax"
+	"trefoil/ratings/quantity"
 	"trefoil/ratings/sets"
 	"trefoil/rules"
 )
@@ -107,6 +108,33 @@ func BenchmarkChoices(b *testing.B) {
 				n = len(list.Choices)
 			}
 			b.ReportMetric(float64(n), "choices")
+		})
+	}
+}
+
+// BenchmarkPlan searches the cheapest sizes for all runs of a design of 500, by metal.
+func BenchmarkPlan(b *testing.B) {
+	res := check(files(generate.Design(500, 1)))
+	var all []int
+	for i := range res.Review.Runs {
+		all = append(all, i)
+	}
+	price := func(_ *assess.Review, a *assess.Run) choices.Cost {
+		return choices.Cost{MetalKg: quantity.Of(a.Run.Size.MM2 * float64(a.Legs) * a.LengthM.Value)}
+	}
+	for _, legs := range [][]int{nil, {1, 2, 3, 4}} {
+		b.Run(fmt.Sprintf("%d", len(legs)), func(b *testing.B) {
+			for b.Loop() {
+				p, err := choices.NewLister(res.Review, rules.All(), price, nil, time.Time{}).Plan(all, choices.Ask{Legs: legs})
+				if err != nil {
+					b.Fatal(err)
+				}
+				b.ReportMetric(float64(p.Tried), "tried")
+				b.ReportMetric(100*p.Gap().Value, "gap-%")
+				if !p.Passes {
+					b.Log(p.Stopped, len(p.Refused), p.Refused[:min(3, len(p.Refused))])
+				}
+			}
 		})
 	}
 }

@@ -109,19 +109,9 @@ func readTables(s store, dir, below string) (map[string][]byte, error) {
 		if len(texts) == usertable.MaxFiles {
 			return nil, fmt.Errorf("%s holds more than %d tables", below, usertable.MaxFiles)
 		}
-		info, err := root.Stat(path.Join(below, e.Name()))
+		text, err := readWithin(root, path.Join(below, e.Name()), usertable.MaxBytes)
 		if err != nil {
 			return nil, fmt.Errorf("read a table: %w", err)
-		}
-		if !info.Mode().IsRegular() {
-			return nil, fmt.Errorf("%s/%s is no regular file", below, e.Name())
-		}
-		text, err := bounded(root, path.Join(below, e.Name()), info.Size(), usertable.MaxBytes)
-		if err != nil {
-			return nil, fmt.Errorf("read a table: %w", err)
-		}
-		if len(text) > usertable.MaxBytes {
-			return nil, fmt.Errorf("%s/%s is larger than %d bytes, the most for a table", below, e.Name(), usertable.MaxBytes)
 		}
 		texts[e.Name()] = text
 	}

@@ -75,13 +75,13 @@ func hand(out io.Writer, sheets []draw.Sheet, to string) error {
 		if len(sheets) > 1 {
 			return usage("the drawing has %d sheets; name a directory with --out, or one of them with --sheet", len(sheets))
 		}
-		return deliver(out, to, sheets[0].SVG)
+		return handOver(out, to, sheets[0].SVG)
 	}
 	if err := os.MkdirAll(to, 0o755); err != nil {
 		return failed(fmt.Errorf("make the directory: %w", err))
 	}
 	for _, s := range sheets {
-		if err := deliver(out, filepath.Join(to, s.Name+".svg"), s.SVG); err != nil {
+		if err := handOver(out, filepath.Join(to, s.Name+".svg"), s.SVG); err != nil {
 			return err
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"math"
 	"os"
+	"path"
 	"path/filepath"
 	"sort"
 	"strconv"
@@ -136,10 +137,28 @@ func (l loader) read(dir string) (*design.Design, error) {
 		}
 		d = design.ReadWith(filepath.ToSlash(dir), files, lib)
 	}
+	d.ReadProfile(func(name string) (*source.File, error) { return l.profile(dir, name) })
 	if d.Site() == nil && !d.Broken {
 		return nil, fmt.Errorf("%s holds %w, so it is no design; add site \"NAME\" { ratings = ... voltage_v = ... }", dir, errNoSite)
 	}
 	return d, nil
+}
+
+// profileBytes is the most that a load profile may hold.
+const profileBytes = 4 << 20
+
+// profile reads a load profile, which lies inside the design's directory, links followed.
+func (l loader) profile(dir, name string) (*source.File, error) {
+	root, err := l.Within(dir)
+	if err != nil {
+		return nil, fmt.Errorf("open the directory: %w", err)
+	}
+	defer root.Close()
+	text, err := readWithin(root, path.Clean(name), profileBytes)
+	if err != nil {
+		return nil, fmt.Errorf("read the load profile: %w", err)
+	}
+	return &source.File{Name: path.Join(filepath.ToSlash(dir), name), Bytes: text}, nil
 }
 
 // directories turns what was named into the directories of designs, each once and

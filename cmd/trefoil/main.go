@@ -153,7 +153,7 @@ are boards, terminations and containment, direct current, and whatever the pages
 			return c.Help()
 		},
 	})
-	root.AddCommand(checkCommand(out), calcCommand(out), scheduleCommand(out), reportCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), amendCommand(out), drawCommand(out), newCommand(out))
+	root.AddCommand(checkCommand(out), calcCommand(out), scheduleCommand(out), drawCommand(out), reportCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), amendCommand(out), newCommand(out))
 	return root
 }
 

@@ -155,8 +155,9 @@ that a spreadsheet would take for a formula has a ' in front in csv. Cut lengths
 from --tail, --spare and --drums, which are common practice and yours to set.
 
 How many errors stand open is said on every table, and on standard error for csv: do
-not buy or build from such a design. Local codes and the licensed person responsible
-decide; this is an aid.`,
+not buy or build from such a design. Exit code: 0 when it is written, whatever is found;
+3 when it could not be. Local codes and the licensed person responsible decide; this is
+an aid.`,
 		Example: `  trefoil schedule examples/cold-store
   trefoil schedule --columns cable,from,to,size,length_m,drawn_in,tested
   trefoil schedule --kind all --out cold-store.xlsx examples/cold-store
@@ -232,7 +233,7 @@ decide; this is an aid.`,
 		if standing != "" && how.value == "csv" {
 			fmt.Fprintf(c.ErrOrStderr(), "trefoil: %s in this design: do not buy or build from it\n", standing)
 		}
-		return deliver(out, file, b.Bytes())
+		return handOver(out, file, b.Bytes())
 	}
 	withOneOf(c, &kinds, "kind", "which schedule")
 	withOneOf(c, &how, "format", "how to write it (default: by the ending of --out, else text)")
@@ -244,8 +245,8 @@ decide; this is an aid.`,
 	return c
 }
 
-// deliver writes a document to a file, or to standard output where none is named.
-func deliver(out io.Writer, file string, text []byte) error {
+// handOver writes a document to a file, or to standard output where none is named.
+func handOver(out io.Writer, file string, text []byte) error {
 	if file == "" {
 		if _, err := out.Write(text); err != nil {
 			return failed(err)

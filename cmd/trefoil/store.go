@@ -53,6 +53,22 @@ func bounded(f folder, name string, size, most int64) ([]byte, error) {
 	return text.Bytes(), nil
 }
 
+// readWithin reads a regular file of at most so many bytes.
+func readWithin(f folder, name string, most int64) ([]byte, error) {
+	info, err := f.Stat(name)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("%s is no regular file", name)
+	}
+	text, err := bounded(f, name, info.Size(), most)
+	if err == nil && int64(len(text)) > most {
+		err = fmt.Errorf("%s is larger than %d bytes, the most for it", name, most)
+	}
+	return text, err
+}
+
 // disk is the file system.
 type disk struct{}
 

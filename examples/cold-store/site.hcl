@@ -13,6 +13,18 @@ site "cold-store" {
   drop_limit_percent         = 5.0
   drop_limit_origin          = "client's brief, page 6"
   utilisation_target_percent = 95
+
+  economy {
+    currency              = "EUR"
+    energy_per_kwh        = 0.08
+    energy_origin         = "made up"
+    energy_growth_percent = 1.5
+    discount_percent      = 5
+    years                 = 20
+    capacity_factor       = 0.18
+    loss_factor           = 0.1
+    factors_origin        = "made up"
+  }
 }
 
 supply "kiosk" {

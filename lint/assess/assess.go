@@ -545,6 +545,9 @@ func usable(a *Run) bool {
 		k.Cores.Origin != design.Faulty && (k.Build.Value != "multicore" || k.Cores.Known())
 }
 
+// Usable says that the cable, size and sections of a run can be looked up.
+func (a *Run) Usable() bool { return usable(a) }
+
 // placed says that a route can be looked up.
 func placed(r *design.Route) bool {
 	if r == nil || !r.Laid.Known() {

@@ -29,9 +29,10 @@ type Held struct {
 type Piece struct {
 	Run     int // -1 for circuits of other projects
 	Earth   bool
+	Neutral bool // a single core of its own
 	Count   int
-	Size    quantity.Size  // of its conductors; zero where not known
-	Metal   string         // of its conductors
+	Size    quantity.Size // of its conductors; zero for circuits of other projects
+	Metal   string
 	OuterMM quantity.Maybe // of one
 	KgM     quantity.Maybe // of one
 	Built   bool           // KgM is worked out from its construction
@@ -117,14 +118,6 @@ func (v *Review) contents(shared *Shared) *Held {
 	return h
 }
 
-// Pieces lists the cables of a run in a size, whatever route they lie in. A gap without
-// a reason hangs on a value that is told where it is written.
-func (v *Review) Pieces(a *Run, size quantity.Size) []Piece {
-	var h Held
-	v.pieces(&h, a, size)
-	return h.Pieces
-}
-
 // piece is the body of one cable.
 func (v *Review) piece(a *Run, c ratings.Circuit, data *design.CableData, count int) Piece {
 	p := Piece{Run: a.Index, Count: count, Size: c.Size, Metal: c.Conductor}
@@ -181,13 +174,15 @@ func (v *Review) pieces(h *Held, a *Run, own quantity.Size) {
 				size = own
 			}
 		case n.Origin == design.Faulty:
-			h.Pieces = append(h.Pieces, Piece{Run: a.Index, Gap: &ratings.Gap{}, MassGap: &ratings.Gap{}})
+			h.Pieces = append(h.Pieces, Piece{Run: a.Index, Neutral: true, Gap: &ratings.Gap{}, MassGap: &ratings.Gap{}})
 		case neutral == 0:
 			g := &ratings.Gap{Reason: "whether a neutral lies beside the single cores is not stated", Next: "add neutral_mm2, 0 where there is none"}
-			h.Pieces = append(h.Pieces, Piece{Run: a.Index, Gap: g, MassGap: g})
+			h.Pieces = append(h.Pieces, Piece{Run: a.Index, Neutral: true, Gap: g, MassGap: g})
 		}
 		if neutral > 0 {
-			h.Pieces = append(h.Pieces, v.piece(a, v.circuit(a, size), a.Cable.Sized(size), a.Legs))
+			p := v.piece(a, v.circuit(a, size), a.Cable.Sized(size), a.Legs)
+			p.Neutral = true
+			h.Pieces = append(h.Pieces, p)
 		}
 	}
 	if !v.earthApart(a) || v.neutralIsEarth(a) {
@@ -213,6 +208,15 @@ func (v *Review) pieces(h *Held, a *Run, own quantity.Size) {
 		g := &ratings.Gap{Reason: "whether an earth conductor lies beside the cable is not stated", Next: "add earth_mm2, 0 where there is none"}
 		h.Pieces = append(h.Pieces, Piece{Run: a.Index, Earth: true, Gap: g, MassGap: g})
 	}
+}
+
+// Bodies lists the cables of a run, in a size of its own, as they lie side by side: one a
+// leg, or single cores, and an earth conductor by itself. What is not stated is a piece
+// with a gap and without count.
+func (v *Review) Bodies(a *Run, own quantity.Size) []Piece {
+	h := &Held{}
+	v.pieces(h, a, own)
+	return h.Pieces
 }
 
 // width sums what lies side by side: each cable its diameter, single cores in trefoil
@@ -420,4 +424,48 @@ func cables(n int) string {
 		return "2 cables"
 	}
 	return "3 cables and more"
+}
+
+// RouteLengthM is the length of a route: stated, else that of the run that lies longest
+// in it, which is then assumed.
+func (v *Review) RouteLengthM(shared *Shared) (length quantity.Maybe, assumed bool) {
+	if n := shared.Route.LengthM; n.Origin != design.Absent {
+		return n.Maybe(), false
+	}
+	longest := 0.0
+	for _, i := range shared.Runs {
+		sum := 0.0
+		for k := range v.Runs[i].Sections {
+			s := &v.Runs[i].Sections[k]
+			if s.Shared != shared {
+				continue
+			}
+			if !s.Section.LengthM.Known() {
+				return quantity.Maybe{}, true
+			}
+			sum += s.Section.LengthM.Value
+		}
+		longest = max(longest, sum)
+	}
+	return quantity.Of(longest), true
+}
+
+// DuctsOf is the number of ducts that the runs of a duct bank lie in, without those of
+// other projects.
+func (v *Review) DuctsOf(shared *Shared) int {
+	if shared.Route.Ducts.Value == "shared" {
+		return max(1, int(shared.Route.DuctCount.Value))
+	}
+	n := 0
+	for _, i := range shared.Runs {
+		a := &v.Runs[i]
+		if shared.Route.Ducts.Value == "per-circuit" {
+			n += a.Legs
+			continue
+		}
+		for _, p := range v.Bodies(a, a.sizeIn(shared)) {
+			n += p.Count
+		}
+	}
+	return n
 }

@@ -45,9 +45,10 @@ type Plan struct {
 	Method   string
 	Stopped  string // why the search ended
 	Passes   bool
-	Refused  []Refusal // errors that are left
-	Standing []Refusal // errors that no choice moves
-	Tried    int       // changes of the design that were tried
+	Refused  []Refusal     // errors that are left
+	Standing []Refusal     // errors that no choice moves
+	Stuck    []*assess.Run // for which no choice passes even in the best company; they stay as drawn
+	Tried    int           // changes of the design that were tried
 }
 
 // Pick is what one run is to be.
@@ -93,7 +94,9 @@ type search struct {
 	routes  []*design.Route
 	layings []string // "" for the one drawn
 	tried   int
+	stuck   []int           // runs for which nothing passes
 	stand   map[string]bool // errors that no choice moves
+	left    map[string]bool // errors, by rule and subject, that are put up with while the rest is made cheaper
 }
 
 // Plan searches the cheapest choices for the runs of a list taken together, that pass
@@ -105,6 +108,23 @@ type search struct {
 // for more, what the bound points to is mended where rules refuse it, then made cheaper run
 // by run for as long as everything passes.
 func (l *Lister) Plan(runs []int, q Ask) (*Plan, error) {
+	s, err := l.prepare(runs, q)
+	if err != nil {
+		return nil, err
+	}
+	p := &Plan{}
+	var best *state
+	if s.small() {
+		best = s.exact(p)
+	} else {
+		best = s.bounded(p)
+	}
+	s.fill(p, best)
+	return p, nil
+}
+
+// prepare works out what a search chooses from.
+func (l *Lister) prepare(runs []int, q Ask) (*search, error) {
 	if l.v.Set == nil {
 		return nil, errors.New("the design names no rating set that could be used; trefoil check tells why")
 	}
@@ -126,15 +146,7 @@ func (l *Lister) Plan(runs []int, q Ask) (*Plan, error) {
 		return nil, err
 	}
 	s.standing()
-	p := &Plan{By: s.by}
-	var best *state
-	if s.small() {
-		best = s.exact(p)
-	} else {
-		best = s.bounded(p)
-	}
-	s.fill(p, best)
-	return p, nil
+	return s, nil
 }
 
 // inAir lists the routes of the runs that are not in the ground.
@@ -186,14 +198,14 @@ func (s *search) offer() error {
 	}
 	s.by = "cost"
 	for pass := 0; ; pass++ {
-		s.options, s.drawn = nil, nil
+		s.options, s.drawn, s.stuck = nil, nil, nil
 		unpriced := false
 		for _, i := range s.runs {
 			list, drawn, priced := s.optionsOf(i, least)
 			unpriced = unpriced || !priced
 			s.options, s.drawn = append(s.options, list), append(s.drawn, drawn)
 			if len(list) == 0 {
-				return fmt.Errorf("no choice for run %q passes even in the best company; trefoil choices %s tells which rule stands against it", v.Runs[i].Run.Name, v.Runs[i].Run.Name)
+				s.hopeless(i)
 			}
 		}
 		if !unpriced || pass > 0 {
@@ -208,6 +220,21 @@ func (s *search) offer() error {
 		}
 	}
 	return nil
+}
+
+// hopeless leaves a run as it is drawn, because no choice for it passes even in the best
+// company.
+func (s *search) hopeless(i int) {
+	a := &s.l.v.Runs[i]
+	o := option{choice: Choice{Kind: Kind{a.Cable, true}, Size: a.Run.Size, Legs: a.Legs, Drawn: true, to: *a.Run}}
+	if s.l.price != nil {
+		cost := s.l.price(s.l.v, a)
+		o.cost, _ = s.money(&cost)
+	}
+	o.rise, _ = s.l.v.Tree.OwnRise(i, a.Impedance, s.comp)
+	last := len(s.options) - 1
+	s.options[last], s.drawn[last] = []option{o}, 0
+	s.stuck = append(s.stuck, i)
 }
 
 func (s *search) legsOf(i int) []int {
@@ -781,37 +808,36 @@ func (s *search) orMend(best *state) *state {
 	if best != nil {
 		return best
 	}
-	st := s.start()
+	pick, _ := s.relaxed(s.starts()[0])
+	st := &state{pick: pick, laid: make([]int, len(s.routes))}
 	s.mend(st)
 	return st
 }
 
-// start is what the bound points to, laid as drawn.
-func (s *search) start() *state {
-	all := make([][]int, len(s.runs))
-	for k := range s.runs {
-		for o := range s.options[k] {
-			all[k] = append(all[k], o)
-		}
-	}
-	pick, _ := s.relaxed(all)
-	return &state{pick: pick, laid: make([]int, len(s.routes))}
-}
-
 // bounded starts from what the bound points to, mends what rules refuse, and makes it
-// cheaper while everything passes.
+// cheaper while everything passes. Where legs may vary it also starts from equal numbers of
+// legs throughout, because what is cheap for one run crowds its neighbours.
 func (s *search) bounded(p *Plan) *state {
 	p.Method = fmt.Sprintf("for %d runs: what the bound points to, mended where rules refuse it, then made cheaper run by run", len(s.runs))
-	st := s.start()
-	bound := 0.0
-	for k := range s.runs {
-		bound += s.options[k][st.pick[k]].cost
+	var st *state
+	least, passes := math.Inf(1), false
+	for n, allowed := range s.starts() {
+		pick, cost := s.relaxed(allowed)
+		if n == 0 {
+			for k := range s.routes {
+				cost += s.leastRoute(k)
+			}
+			p.Bound = quantity.Of(cost)
+		}
+		from := &state{pick: pick, laid: make([]int, len(s.routes))}
+		ok := s.mend(from)
+		trial := s.try(from)
+		sum := s.sum()
+		trial.Undo()
+		if st == nil || ok && (!passes || sum < least) {
+			st, least, passes = from, sum, ok
+		}
 	}
-	for k := range s.routes {
-		bound += s.leastRoute(k)
-	}
-	p.Bound = quantity.Of(bound)
-	passes := s.mend(st)
 	if !passes {
 		if own := s.asDrawn(); own != nil {
 			st, passes = own, true
@@ -819,11 +845,58 @@ func (s *search) bounded(p *Plan) *state {
 	}
 	p.Stopped = "no single change that passes makes it cheaper"
 	if !passes {
-		p.Stopped = "what is refused could not be mended by other sizes"
-	} else if !s.improve(st) {
+		p.Stopped = "what is refused could not be mended by other choices; nothing else that passes makes it cheaper"
+		trial := s.try(st)
+		s.left = map[string]bool{}
+		for _, r := range s.errors(nil) {
+			s.left[r.Rule+" "+r.Subject] = true
+		}
+		trial.Undo()
+	}
+	s.tried = 0
+	if !s.improve(st) {
 		p.Stopped = fmt.Sprintf("%d changes were tried, the most that a search takes", mostTrials)
 	}
 	return st
+}
+
+// starts lists the options from which to start: all of them, then those of one number of
+// legs each.
+func (s *search) starts() [][][]int {
+	pick := func(fits func(*option) bool) [][]int {
+		var allowed [][]int
+		for k := range s.runs {
+			var list, every []int
+			for o := range s.options[k] {
+				every = append(every, o)
+				if fits(&s.options[k][o]) {
+					list = append(list, o)
+				}
+			}
+			if len(list) == 0 {
+				list = every
+			}
+			allowed = append(allowed, list)
+		}
+		return allowed
+	}
+	list := [][][]int{pick(func(*option) bool { return true })}
+	var legs []int
+	for k := range s.runs {
+		for o := range s.options[k] {
+			if n := s.options[k][o].choice.Legs; !slices.Contains(legs, n) {
+				legs = append(legs, n)
+			}
+		}
+	}
+	if len(s.q.Legs) == 0 {
+		return list
+	}
+	slices.Sort(legs)
+	for _, n := range legs[:min(4, len(legs))] {
+		list = append(list, pick(func(o *option) bool { return o.choice.Legs == n }))
+	}
+	return list
 }
 
 // asDrawn is the design as it is, where it passes.
@@ -836,17 +909,18 @@ func (s *search) asDrawn() *state {
 
 // mend changes options until no rule refuses the state, by the cheapest step each time.
 func (s *search) mend(st *state) bool {
+	from := s.tried
 	for range 200 {
 		trial := s.try(st)
 		wrong := s.errors(nil)
 		moved := false
 		done := map[int]bool{} // runs changed in this turn
 		for _, r := range wrong {
-			if s.tried > mostTrials {
+			if s.tried-from > mostTrials/4 {
 				break
 			}
 			if k, ok := s.answering(r); ok {
-				if !done[s.runs[k]] && s.mendRun(st, k, r) {
+				if len(s.options[k]) > 1 && !done[s.runs[k]] && s.mendRun(st, k, r) {
 					moved, done[s.runs[k]] = true, true
 				}
 				continue
@@ -1011,11 +1085,16 @@ func (s *search) accept(changes []assess.Change, layings []assess.Laying) *asses
 	before := sum()
 	trial := s.l.v.Try(changes, layings)
 	s.tried++
-	if sum() < before*slack && len(s.errors(&trial.Scope)) == 0 {
+	if sum() < before*slack && s.passes(&trial.Scope) {
 		return trial
 	}
 	trial.Undo()
 	return nil
+}
+
+// passes says that a scope shows no error but those that are put up with.
+func (s *search) passes(scope *assess.Scope) bool {
+	return !slices.ContainsFunc(s.errors(scope), func(r Refusal) bool { return !s.left[r.Rule+" "+r.Subject] })
 }
 
 // relaid lays a route otherwise and chooses its runs anew, where that passes and the whole
@@ -1055,7 +1134,7 @@ func (s *search) relaid(st *state, k int) []*assess.Trial {
 				t.Undo()
 			}
 		}
-		if s.sum() < before*slack && len(s.errors(&scope)) == 0 {
+		if s.sum() < before*slack && s.passes(&scope) {
 			copy(st.pick, pick)
 			st.laid[k] = n
 			return held
@@ -1102,6 +1181,9 @@ func (s *search) fill(p *Plan, st *state) {
 	slices.SortFunc(p.Standing, func(a, b Refusal) int {
 		return cmp.Or(cmp.Compare(a.Rule, b.Rule), cmp.Compare(a.Subject, b.Subject))
 	})
+	for _, i := range s.stuck {
+		p.Stuck = append(p.Stuck, &s.l.v.Runs[i])
+	}
 	p.From = s.known(s.sum())
 	for k, r := range s.routes {
 		is := cmp.Or(s.layings[st.laid[k]], r.Laid.Value)
@@ -1117,7 +1199,7 @@ func (s *search) fill(p *Plan, st *state) {
 		x.Changed = c.Kind.Cable != x.Was.Kind.Cable || c.Size != x.Was.Size || c.Legs != x.Was.Legs || c.EarthMM2 != x.Was.EarthMM2
 	}
 	p.Refused = s.errors(nil)
-	p.Passes = len(p.Refused) == 0
+	p.Passes = len(p.Refused)+len(p.Stuck) == 0
 	p.To = s.known(s.sum())
 	if p.Bound.Known && !quantity.Finite(p.Bound.Value) {
 		p.Bound = quantity.Maybe{}

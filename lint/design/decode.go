@@ -50,13 +50,15 @@ func (r *reader) fault(rule string, at source.Range, message, next string) {
 
 func (r *reader) rng(h hcl.Range) source.Range { return syntax.Range(r.file, h) }
 
-// header is the first line of a block.
-func (r *reader) header(b *hclBlock) source.Range {
+// whole is a block from its first word to its closing brace.
+func (r *reader) whole(b *hclBlock) source.Range {
 	at := r.rng(b.Range())
-	whole := at
-	whole.End = uint32(max(int(at.Start), min(b.CloseBraceRange.End.Byte, len(r.file.Bytes))))
-	return whole.FirstLine()
+	at.End = uint32(max(int(at.Start), min(b.CloseBraceRange.End.Byte, len(r.file.Bytes))))
+	return at
 }
+
+// header is the first line of a block.
+func (r *reader) header(b *hclBlock) source.Range { return r.whole(b).FirstLine() }
 
 func (r *reader) label(b *hclBlock, i int) source.Range { return r.rng(b.LabelRanges[i]) }
 
@@ -74,6 +76,7 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 				next = fmt.Sprintf("%s is a block: write %s { ... }", name, name)
 			}
 			r.fault("unknown-word", r.rng(a.NameRange), fmt.Sprintf("a %s has no attribute %q", s.kind, name), next)
+			r.offer(RightWord(r.rng(a.NameRange), name, sureField(s, b.Body, name)))
 			continue
 		}
 		readAttribute(r, f, o, name, a.Expr, r.rng(a.SrcRange))
@@ -100,6 +103,7 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 				next = fmt.Sprintf("%s is an attribute: write %s = ...", inner.Type, inner.Type)
 			}
 			r.fault("unknown-word", r.rng(inner.TypeRange), fmt.Sprintf("a %s has no block %q", s.kind, inner.Type), next)
+			r.offer(RightWord(r.rng(inner.TypeRange), inner.Type, sureBlock(s, b.Body, inner.Type)))
 			continue
 		}
 		if n.once && slices.ContainsFunc(b.Body.Blocks[:i], func(o *hclBlock) bool { return o.Type == inner.Type }) {
@@ -134,6 +138,9 @@ func mayCopy(kind string) bool {
 // readAttribute copies one attribute, now or as soon as what it hangs on is known.
 func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyntax.Expression, at source.Range) {
 	switch {
+	case f.sheet != nil:
+		r.sheet(f.sheet(o), f.by, f.refuse, name, expr, at)
+		return
 	case f.formula != nil:
 		r.formula(f.formula(o), expr, at)
 		return
@@ -268,6 +275,12 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 		if why != "" {
 			why, next, _ := strings.Cut(why, "\n")
 			r.fault("value-impossible", at, fmt.Sprintf("%s is %s; %s", name, show(v), why), next)
+			switch {
+			case f.num != nil || f.flag != nil:
+				r.unquoted(expr, v)
+			case len(f.words) > 0:
+				r.rightWords(expr, f.words)
+			}
 		}
 	})
 }
@@ -499,6 +512,7 @@ func (r *reader) accept(l Link, kinds []string, set func(Link)) {
 		}
 	}
 	r.fault("unknown-reference", l.At, fmt.Sprintf("%s names no kind of block", shorten(l.Subject())), suggest(l.Kind, kinds))
+	r.mend(l.At, l.Kind, kinds)
 }
 
 func shorten(s string) string {
@@ -562,8 +576,7 @@ func keyText(v cty.Value) (string, bool) {
 func (r *reader) object(o *Object, b *hclBlock, needsName bool) {
 	o.Kind = b.Type
 	o.At = r.header(b)
-	o.Whole = r.rng(b.Range())
-	o.Whole.End = uint32(max(int(o.Whole.Start), min(b.CloseBraceRange.End.Byte, len(r.file.Bytes))))
+	o.Whole = r.whole(b)
 	r.subject = b.Type
 	switch {
 	case len(b.Labels) == 0 && needsName:
@@ -652,6 +665,11 @@ func (r *reader) block(b *hclBlock) any {
 		r.object(&o.Object, b, true)
 		decodeBody(r, approvedSchema, o, b)
 		return o
+	case "price":
+		o := &Price{}
+		r.object(&o.Object, b, true)
+		decodeBody(r, priceSchema, o, b)
+		return o
 	case "house_rule":
 		o := &HouseRule{}
 		r.object(&o.Object, b, true)
@@ -660,5 +678,6 @@ func (r *reader) block(b *hclBlock) any {
 	}
 	r.subject = ""
 	r.fault("unknown-word", r.rng(b.TypeRange), fmt.Sprintf("%q is no kind of block", b.Type), suggest(b.Type, allKinds))
+	r.mend(r.rng(b.TypeRange), b.Type, allKinds)
 	return nil
 }

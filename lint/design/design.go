@@ -157,6 +157,8 @@ type Site struct {
 	SunAddsOrigin                      Text
 	VoltageFactorOrigin                Text
 	BuiltTolerancePercent              Num // of a length as laid against the designed one
+	PriceDays                          Num // after which a price list is old
+	Economy                            *Economy
 }
 
 // Limit bounds what the segments of one class may take of a path.
@@ -299,6 +301,10 @@ type Route struct {
 	AlsoHolds                    Texts // other services: dc | communication | elv | gas | water
 	Barrier                      Flag  // between them
 	FireBarriers, FireSeals      Num
+	LengthM                      Num  // of the route itself, where it is not that of its longest run
+	WorkHeightM                  Num  // above the floor that one works from
+	Access                       Text // names a factor on labour in a price list
+	Existing                     Flag // it is there already, and is not built
 }
 
 // Cable is a cable type.
@@ -473,6 +479,7 @@ type HouseRule struct {
 type Constant struct {
 	Name string
 	At   source.Range
+	Cut  source.Range // what goes with it: itself, or the whole block that holds it alone
 	Used bool
 }
 
@@ -494,6 +501,8 @@ type Design struct {
 	Loads     []*Load
 	Waivers   []*Waiver
 	Approvals []*Approved
+	Prices    []*Price
+	Profile   *Profile // nil where none is named, or none could be read
 	Lets      []Constant
 	House     []*HouseRule
 	Faults    []Fault

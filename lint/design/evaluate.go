@@ -231,6 +231,7 @@ func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, e
 			}
 			if ok && !env.lets[step.Name] {
 				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, keysOf(env.lets)))
+				r.mend(at, step.Name, keysOf(env.lets))
 				return cty.NilVal, false
 			}
 		case "copy":
@@ -243,6 +244,7 @@ func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, e
 				r.fault("value-impossible", at, fmt.Sprintf("%s cannot stand in an expression here", shorten(at.Text())), "use let for a value that several blocks share")
 			} else {
 				r.fault("unknown-reference", at, fmt.Sprintf("%q is not known", root), suggest(root, append([]string{"let", "copy"}, allKinds...)))
+				r.mend(at, root, append([]string{"let", "copy"}, allKinds...))
 			}
 			return cty.NilVal, false
 		}
@@ -409,7 +411,7 @@ func (r *reader) constants(attrs []letAttr) (*environment, []Constant) {
 		}
 		byName[a.name] = a
 		env.lets[a.name] = true
-		list = append(list, Constant{Name: a.name, At: a.at})
+		list = append(list, Constant{Name: a.name, At: a.at, Cut: a.cut})
 	}
 	values := map[string]cty.Value{}
 	state := map[string]int{} // 1 being worked out, 2 done
@@ -465,6 +467,7 @@ type letAttr struct {
 	name string
 	file *source.File
 	at   source.Range
+	cut  source.Range
 	expr hclsyntax.Expression
 }
 
@@ -685,6 +688,8 @@ func attributeOf(o any, attr string) (v cty.Value, known, exists bool) {
 		return plain(waiverSchema, o, attr)
 	case *Approved:
 		return plain(approvedSchema, o, attr)
+	case *Price:
+		return plain(priceSchema, o, attr)
 	}
 	return cty.NilVal, false, false
 }

@@ -37,6 +37,7 @@ func (d *Design) Each(do func(o *Object, block any)) {
 	each(d.Sources, func(o *Source) { do(&o.Object, o) })
 	each(d.Loads, func(o *Load) { do(&o.Object, o) })
 	each(d.Runs, func(o *Run) { do(&o.Object, o) })
+	each(d.Prices, func(o *Price) { do(&o.Object, o) })
 	each(d.Approvals, func(o *Approved) { do(&o.Object, o) })
 	each(d.House, func(o *HouseRule) { do(&o.Object, o) })
 	each(d.Waivers, func(o *Waiver) { do(&o.Object, o) })
@@ -59,6 +60,9 @@ func Parts(block any) []Part {
 		}
 		for _, t := range o.Thresholds {
 			part(&p, "threshold", t.Name, t.At, thresholdSchema, t)
+		}
+		if e := o.Economy; e != nil {
+			part(&p, "economy", "", e.At, economySchema, e)
 		}
 	case *Supply:
 		part(&p, "", "", o.At, supplySchema, o)
@@ -105,6 +109,20 @@ func Parts(block any) []Part {
 		part(&p, "", "", o.At, approvedSchema, o)
 		for _, e := range o.Equipment {
 			part(&p, "equipment", e.Model, e.At, equipmentSchema, e)
+		}
+	case *Price:
+		part(&p, "", "", o.At, priceSchema, o)
+		for _, t := range things {
+			list := *t.list(o)
+			for i := range list {
+				part(&p, t.kind, list[i].Name, list[i].At, t.schema, &list[i])
+			}
+		}
+		if o.Gland != nil {
+			part(&p, "gland", "", o.Gland.At, glandSchema, o.Gland)
+		}
+		for i := range o.Layings {
+			part(&p, "laying", o.Layings[i].Laid, o.Layings[i].At, layingSchema, &o.Layings[i])
 		}
 	case *HouseRule:
 		part(&p, "", "", o.At, houseSchema, o)
@@ -158,6 +176,9 @@ func facts[T any](s *schema[T], o *T) []Fact {
 			x.take(n.Origin, n.At, func() string {
 				return listText(n.Values, func(pair [2]float64) string { return listText(pair[:], numberText) })
 			})
+		case f.sheet != nil:
+			rows := f.sheet(o)
+			x.take(rows.Origin, rows.At, rows.text)
 		case f.formula != nil:
 			e := f.formula(o)
 			x.take(e.Origin, e.At, e.Text)

@@ -17,6 +17,9 @@ site "x" {
   threshold "study" {
     above_kva = 200
   }
+  economy {
+    years = 20
+  }
 }
 let {
   volts = 400
@@ -78,6 +81,31 @@ run "r" {
     length_m = 20
   }
 }
+price "p" {
+  height_factors = { 3.5 = 1.1 }
+  access_factors = { roof = 1.2 }
+  cable "c" {
+    per_m = { 50 = 12.5, "4/0 AWG" = 30 }
+  }
+  earth "copper" {
+    per_m = 3
+  }
+  lug "copper" {
+    each = { 50 = -1 }
+  }
+  tail "copper" {
+    each = 4
+  }
+  termination "copper" {
+    hours = 0.2
+  }
+  gland {
+    each = 5
+  }
+  laying "ladder" {
+    per_m = 30
+  }
+}
 approved "a" {
   equipment "M" {
     count = 2
@@ -98,7 +126,7 @@ func TestParts(t *testing.T) {
 	inner := map[string][]string{
 		"site": keysOf(siteSchema.blocks), "supply": keysOf(supplySchema.blocks), "source": keysOf(sourceSchema.blocks), "board": keysOf(boardSchema.blocks),
 		"load": keysOf(loadSchema.blocks), "route": keysOf(routeSchema.blocks), "cable": keysOf(cableSchema.blocks), "run": keysOf(runSchema.blocks),
-		"approved": keysOf(approvedSchema.blocks), "house_rule": keysOf(houseSchema.blocks), "waiver": keysOf(waiverSchema.blocks),
+		"approved": keysOf(approvedSchema.blocks), "house_rule": keysOf(houseSchema.blocks), "waiver": keysOf(waiverSchema.blocks), "price": keysOf(priceSchema.blocks),
 	}
 	inner["run"] = append(inner["run"], "device terminals")
 	seen := map[string]bool{"let": true}
@@ -129,7 +157,8 @@ func TestParts(t *testing.T) {
 	for name, want := range map[string]string{
 		"site   voltage_v": "400", "source   rated_kva": "30", "source terminals  materials": `["copper"]`, "route   lid": "false", "route   laid": `"ladder"`,
 		"run   from": "source.s", "run   to": "", "run section route.t length_m": "", "run device board.b let_through": "[[10, 600000], [25, 1000000]]",
-		"board portion left runs": "[run.r]", "house_rule   must": "run.size_mm2 > 4", "waiver   on": "run.r", "run   parallel": "1",
+		"board portion left runs": "[run.r]", "house_rule   must": "run.size_mm2 > 4", "waiver   on": "run.r", "price cable c per_m": `{ 50 = 12.5, "4/0 AWG" = 30 }`, "price   height_factors": "{ 3.5 = 1.1 }", "price   access_factors": "{ roof = 1.2 }",
+		"price earth copper per_m": "3", "price lug copper each": "", "site economy  years": "20", "run   parallel": "1",
 	} {
 		if got, is := said[name]; !is || got != want {
 			t.Errorf("%s is %q, want %q", name, got, want)

@@ -45,6 +45,7 @@ func (r *reader) formula(f *Formula, expr hclsyntax.Expression, at source.Range)
 				r.use(step.Name)
 			case ok:
 				r.fault("unknown-reference", r.rng(t.SourceRange()), fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, keysOf(env.lets)))
+				r.mend(r.rng(t.SourceRange()), step.Name, keysOf(env.lets))
 				f.Origin = Faulty
 			}
 		}
@@ -226,6 +227,7 @@ func (f *Formula) Check(root string, block cty.Type) (cty.Type, []Fault) {
 			r.fault("unknown-reference", at, fmt.Sprintf("%s is not known here: the rule looks at one %s at a time", shorten(at.Text()), root), fmt.Sprintf("name attributes of %s, or use let for a value that several blocks share", root))
 		default:
 			r.fault("unknown-reference", at, fmt.Sprintf("%q is not known", word), suggest(word, []string{root, "let"}))
+			r.mend(at, word, []string{root, "let"})
 		}
 	}
 	w := &typist{r: r, ctx: ctx, root: root, block: block, items: map[*hclsyntax.AnonSymbolExpr]cty.Type{}, locals: map[string]cty.Type{}}
@@ -423,6 +425,7 @@ func (w *typist) follow(t cty.Type, steps hcl.Traversal, before string) {
 			}
 			if !t.HasAttribute(step.Name) {
 				known := keysOf(t.AttributeTypes())
+				fixes := RightWord(w.r.rng(step.SrcRange), step.Name, Sure(step.Name, known))
 				next := suggest(step.Name, known)
 				if next == "" && step.Name != "" {
 					known = slices.DeleteFunc(known, func(n string) bool { return n[0] != step.Name[0] })
@@ -431,6 +434,7 @@ func (w *typist) follow(t cty.Type, steps hcl.Traversal, before string) {
 					}
 				}
 				w.r.fault("unknown-reference", w.r.rng(step.SrcRange), fmt.Sprintf("%s has no %q", before, step.Name), next)
+				w.r.offer(fixes)
 				return
 			}
 			t, before = t.AttributeType(step.Name), step.Name
@@ -461,7 +465,8 @@ func (r *reader) tellDiagnostics(diags hcl.Diagnostics) {
 			if call, ok := d.Expression.(*hclsyntax.FunctionCallExpr); ok {
 				f.At = r.rng(call.NameRange)
 				f.Message = fmt.Sprintf("no function is named %q", call.Name)
-				f.Next = suggest(call.Name, append(keysOf(functions), "stated"))
+				names := append(keysOf(functions), "stated")
+				f.Next, f.Fixes = suggest(call.Name, names), RightWord(f.At, call.Name, Sure(call.Name, names))
 			}
 		}
 		r.faults = append(r.faults, f)

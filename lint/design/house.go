@@ -28,7 +28,7 @@ var houseSchema = &schema[HouseRule]{kind: "house_rule", fields: map[string]*fie
 var ruleName = regexp.MustCompile(`^[a-z][a-z0-9]*(-[a-z0-9]+)*$`)
 
 // libraryKinds are the kinds of block that a shared directory may bring.
-var libraryKinds = []string{"cable", "house_rule"}
+var libraryKinds = []string{"cable", "house_rule", "price"}
 
 // foreign tells a block that has no place in a library.
 func (r *reader) foreign(b *hclBlock) bool {
@@ -39,6 +39,7 @@ func (r *reader) foreign(b *hclBlock) bool {
 		r.fault("unknown-word", r.rng(b.TypeRange), fmt.Sprintf("a %s has no place in a library, which brings %s blocks only", b.Type, and(libraryKinds)), "move it to the design, or name another directory in library")
 	} else {
 		r.fault("unknown-word", r.rng(b.TypeRange), fmt.Sprintf("%q is no kind of block", b.Type), suggest(b.Type, libraryKinds))
+		r.mend(r.rng(b.TypeRange), b.Type, libraryKinds)
 	}
 	return true
 }

@@ -151,7 +151,11 @@ func decodePiece(p syntax.Piece) *chunk {
 			attrs := slices.Collect(maps.Values(b.Body.Attributes))
 			sort.Slice(attrs, func(i, j int) bool { return attrs[i].NameRange.Start.Byte < attrs[j].NameRange.Start.Byte })
 			for _, a := range attrs {
-				c.lets = append(c.lets, letAttr{name: a.Name, file: p.File, at: r.rng(a.SrcRange), expr: a.Expr})
+				at := r.rng(a.SrcRange)
+				c.lets = append(c.lets, letAttr{name: a.Name, file: p.File, at: at, cut: at, expr: a.Expr})
+				if len(attrs) == 1 && len(b.Body.Blocks) == 0 {
+					c.lets[len(c.lets)-1].cut = r.whole(b)
+				}
 			}
 			for _, inner := range b.Body.Blocks {
 				r.fault("unknown-word", r.rng(inner.TypeRange), "let holds no blocks", "write NAME = value")
@@ -249,6 +253,8 @@ func (d *Design) add(o any) {
 		d.Waivers = append(d.Waivers, o)
 	case *Approved:
 		d.Approvals = append(d.Approvals, o)
+	case *Price:
+		d.Prices = append(d.Prices, o)
 	case *HouseRule:
 		d.House = append(d.House, o)
 	}
@@ -266,6 +272,7 @@ func (d *Design) enter() {
 	d.Cables = enter(d, d.Cables, func(o *Cable) *Object { return &o.Object })
 	d.Runs = enter(d, d.Runs, func(o *Run) *Object { return &o.Object })
 	d.Approvals = enter(d, d.Approvals, func(o *Approved) *Object { return &o.Object })
+	d.Prices = enter(d, d.Prices, func(o *Price) *Object { return &o.Object })
 	d.House = enter(d, d.House, func(o *HouseRule) *Object { return &o.Object })
 	for i, s := range d.Sites {
 		if i > 0 {
@@ -326,6 +333,7 @@ func (d *Design) complete() {
 		setNum(&s.VoltageFactorMin, UsualFactorMin)
 		setText(&s.RiseSupply, "nominal")
 		setNum(&s.LegTolerancePercent, 3)
+		setNum(&s.PriceDays, 365)
 		d.unfounded(&s.Object, s.FillLimitPercent, s.FillLimitOrigin, "fill_limit_percent", "fill_limit_origin", "say where the limit comes from")
 		d.unfounded(&s.Object, s.LegMinMM2, s.LegMinOrigin, "leg_min_mm2", "leg_min_origin", "say where the limit comes from")
 	}
@@ -385,6 +393,7 @@ func (d *Design) complete() {
 		setText(&r.Spacing, "touching")
 		setText(&r.Ducts, "per-circuit")
 		setNum(&r.DuctCount, 1)
+		setFlag(&r.Existing)
 		if r.Lid.Value && r.Laid.Known() {
 			switch r.Laid.Value {
 			case "clipped", "standoff", "free-air", "buried", "buried-duct", "conduit", "conduit-in-insulation":
@@ -481,6 +490,7 @@ func (d *Design) complete() {
 		d.missing(&w.Object, missing(waiverSchema, w))
 	}
 	d.completeApproved()
+	d.completePrices()
 	d.completeHouse()
 }
 
@@ -688,7 +698,7 @@ func (d *Design) connect() {
 // unknownTarget tells a reference to a block that is not there, with near names
 // for the first few of them.
 func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
-	next := ""
+	next, fixes := "", []finding.Fix(nil)
 	if d.sets[name{l.Kind, l.Name}] {
 		next = fmt.Sprintf(`%s is a set of copies: write %s["KEY"] or %s[copy.key]`, l.Subject(), l.Subject(), l.Subject())
 	} else if d.suggested < 50 {
@@ -702,12 +712,13 @@ func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
 				sort.Strings(list)
 			}
 		}
-		next = suggest(l.Name, d.names[l.Kind])
+		next, fixes = suggest(l.Name, d.names[l.Kind]), rightName(at, l, d.names[l.Kind])
 		if next == "" {
 			next = fmt.Sprintf("declare %s %q, or correct the name", l.Kind, l.Name)
 		}
 	}
 	r.fault("unknown-reference", at, fmt.Sprintf("%s %q is not declared", l.Kind, l.Name), next)
+	r.offer(fixes)
 }
 
 // tidy sorts the faults and drops those that copies of one block repeat.

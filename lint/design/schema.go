@@ -18,6 +18,7 @@ type field[T any] struct {
 	texts func(*T) *Texts
 	pairs func(*T) *Pairs
 	nums  func(*T) *Nums
+	sheet func(*T) *Sheet
 	link  func(*T) *Link
 	links func(*T) *[]Link
 
@@ -28,9 +29,10 @@ type field[T any] struct {
 	kinds    []string // the kinds of block that a link may name
 	low      float64  // bounds of a number, both included unless above is set
 	high     float64
-	above    bool // the lower bound itself is not allowed
-	whole    bool // a whole number
-	date     bool // a text that is a day, YYYY-MM-DD
+	above    bool  // the lower bound itself is not allowed
+	whole    bool  // a whole number
+	date     bool  // a text that is a day, YYYY-MM-DD
+	by       keyed // what the rows of a sheet go by
 }
 
 // nested describes a block inside a block.
@@ -112,8 +114,8 @@ var (
 	layings      = []string{"conduit-in-insulation", "conduit", "trunking", "perforated-tray", "solid-tray", "ladder", "basket", "clipped", "standoff", "free-air", "buried", "buried-duct"}
 	insulations  = []string{"pvc-70", "pvc-75", "pvc-90", "xlpe-90", "epr-90", "xlpe-110"}
 	phaseWords   = []string{"L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1"}
-	allKinds     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run", "waiver", "house_rule", "approved", "let"}
-	waivable     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run", "approved"}
+	allKinds     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run", "waiver", "house_rule", "approved", "price", "let"}
+	waivable     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run", "approved", "price"}
 	classes      = []string{"service-mains", "consumer-mains", "submain", "source-circuit"}
 	nodeKinds    = []string{"supply", "board", "source"}
 	lengthOrigin = []string{"measured", "scaled", "estimated"}
@@ -163,10 +165,12 @@ var siteSchema = &schema[Site]{kind: "site", fields: map[string]*field[Site]{
 	"export_set_kva":             num(func(o *Site) *Num { return &o.ExportSetKVA }, 0, most),
 	"built_tolerance_percent":    num(func(o *Site) *Num { return &o.BuiltTolerancePercent }, 0, 100),
 	"phase_difference_limit_kva": num(func(o *Site) *Num { return &o.PhaseDifferenceLimitKVA }, 0, 1e6),
-}, blocks: map[string]*nested[Site]{"threshold": thresholds, "limit": labelled(many(limitSchema, func(o *Site) *[]Limit { return &o.Limits }, func(r *reader, o *Site, l *Limit, b *hclBlock) {
+	"price_days":                 counted(func(o *Site) *Num { return &o.PriceDays }, 1, 36500),
+}, blocks: map[string]*nested[Site]{"economy": economyOf, "threshold": thresholds, "limit": labelled(many(limitSchema, func(o *Site) *[]Limit { return &o.Limits }, func(r *reader, o *Site, l *Limit, b *hclBlock) {
 	l.At, l.Class = r.header(b), b.Labels[0]
 	if !slices.Contains(classes, l.Class) {
 		r.fault("value-impossible", r.label(b, 0), fmt.Sprintf("%q is no class of segment; it must be one of %s", l.Class, strings.Join(classes, ", ")), suggest(l.Class, classes))
+		r.mend(r.label(b, 0), l.Class, classes)
 	}
 	for i := range o.Limits[:len(o.Limits)-1] {
 		if o.Limits[i].Class == l.Class {
@@ -366,6 +370,10 @@ var routeSchema = &schema[Route]{kind: "route", fields: map[string]*field[Route]
 	"barrier":             flag(func(o *Route) *Flag { return &o.Barrier }),
 	"fire_barriers":       counted(func(o *Route) *Num { return &o.FireBarriers }, 0, 10000),
 	"fire_seals":          counted(func(o *Route) *Num { return &o.FireSeals }, 0, 10000),
+	"length_m":            {num: func(o *Route) *Num { return &o.LengthM }, above: true, high: 1e6},
+	"work_height_m":       num(func(o *Route) *Num { return &o.WorkHeightM }, 0, 1000),
+	"access":              text(func(o *Route) *Text { return &o.Access }),
+	"existing":            flag(func(o *Route) *Flag { return &o.Existing }),
 }}
 
 var dataSchema = &schema[CableData]{kind: "data", fields: map[string]*field[CableData]{

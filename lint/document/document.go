@@ -26,7 +26,6 @@ type Input struct {
 	Revision *Revision // nil where the design is in no repository
 	Schedule schedule.Options
 	Drawings []Drawing // single-line diagram and cross-sections
-	More     []Part    // further parts, after the schedules
 }
 
 // Revision is the state of the design's text in its repository.
@@ -152,6 +151,7 @@ type Branch struct {
 // Bars shows how far runs are loaded.
 type Bars struct {
 	Title, Desc string
+	Most        float64 // percent at the end of the scale, alike for all figures
 	Rows        []Bar
 }
 

@@ -1,10 +1,12 @@
 package document
 
 import (
+	"bytes"
 	_ "embed"
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -22,7 +24,7 @@ var style string
 
 var pages = template.Must(template.New("report").Funcs(template.FuncMap{
 	"words": words, "clean": report.Clean, "cell": cell, "rows": rows, "working": working, "plot": plotSVG, "nodes": nodes, "bars": barsSVG,
-	"svg":  func(d *Drawing) template.HTML { return template.HTML(d.SVG) }, // our own writer's, its words escaped there
+	"svg":  inline,
 	"inc":  func(i int) int { return i + 1 },
 	"long": func(f Fact) longFact { return longFact{f, len(f.Text) > 28} },
 	"titled": func(t *schedule.Table, part string) titled {
@@ -36,6 +38,24 @@ var pages = template.Must(template.New("report").Funcs(template.FuncMap{
 		return map[string]string{"error": "▲", "warning": "◆"}[severity] + map[string]string{"note": "●"}[severity]
 	},
 }).Parse(page))
+
+// inline is a drawing within the page: of our own writer, which escapes its words. All
+// drawings of a page share one style, so that of the first does for the others.
+func inline(first, d *Drawing) template.HTML {
+	if from, to, ok := styled(first.SVG); ok && d != first {
+		if a, b, ok := styled(d.SVG); ok && bytes.Equal(first.SVG[from:to], d.SVG[a:b]) {
+			return template.HTML(slices.Concat(d.SVG[:a], d.SVG[b:]))
+		}
+	}
+	return template.HTML(d.SVG)
+}
+
+// styled finds the style of a drawing.
+func styled(svg []byte) (from, to int, ok bool) {
+	const end = "</style>"
+	from, to = bytes.Index(svg, []byte("<style>")), bytes.Index(svg, []byte(end))
+	return from, to + len(end), from >= 0 && to > from
+}
 
 // longFact is a fact whose value wants a line of its own.
 type longFact struct {
@@ -77,7 +97,7 @@ func running(d *Document) string {
 	boxes := box("top-left", quoted(shorten(head, 90)), "width: 62%;") + standing +
 		box("bottom-left", quoted("An aid. Local codes and the licensed person responsible decide. "+d.Stamp.Day), "width: 78%;") +
 		box("bottom-right", `counter(page) " / " counter(pages)`, "")
-	return "@page { size: A4; margin: 17mm 14mm 15mm 16mm; " + boxes + "}\n@page wide { size: A3 landscape; margin: 17mm 14mm 15mm 16mm; }\n"
+	return "@page { size: A4; margin: 17mm 14mm 15mm 16mm; " + boxes + "}\n@page wide { size: A3 landscape; margin: 17mm 14mm 15mm 16mm; }\n@page sheet { size: A3 landscape; margin: 0; @top-left { content: none } @top-right { content: none } @bottom-left { content: none } @bottom-right { content: none } }\n"
 }
 
 // quoted is a string of CSS: whatever is no letter or digit is written by its number.
@@ -149,10 +169,18 @@ func cell(c schedule.Cell, in schedule.Column, unit bool) template.HTML {
 	if unit {
 		shown = in.Unit.Print(c.Value)
 	}
-	return template.HTML("<data value=" + full(c.Value) + ">" + template.HTMLEscapeString(shown) + "</data>")
+	return figure(shown, c.Value)
 }
 
-func full(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
+// figure is a figure as printed; where that is rounded, the full one is with it.
+func figure(shown string, x float64) template.HTML {
+	full := strconv.FormatFloat(x, 'g', -1, 64)
+	number, _, _ := strings.Cut(shown, " ")
+	if got, err := strconv.ParseFloat(number, 64); err == nil && got == x {
+		return template.HTML(template.HTMLEscapeString(shown))
+	}
+	return template.HTML("<data value=" + full + ">" + template.HTMLEscapeString(shown) + "</data>")
+}
 
 // rows are the cells of a table; the first column heads its row. As in working, ends of
 // rows and cells are left out.
@@ -186,11 +214,15 @@ func working(list []Row) template.HTML {
 			fmt.Fprintf(&b, "<tr class=part><th scope=rowgroup colspan=5>%s\n", words(r.Head))
 			continue
 		case r.Known:
-			fmt.Fprintf(&b, "<tr data-key=%s><td>%s<td><data value=%s>%s</data>", r.Key, words(r.Name), full(r.Value), r.Shown)
+			fmt.Fprintf(&b, "<tr><td>%s<td>%s", words(r.Name), figure(r.Shown, r.Value))
 		default:
 			fmt.Fprintf(&b, "<tr><td>%s<td>", words(r.Name))
 		}
-		fmt.Fprintf(&b, "<td>%s<td>%s<td>%s\n", words(r.Unit), words(r.How), words(r.Ref))
+		rest := fmt.Sprintf("<td>%s<td>%s<td>%s", words(r.Unit), words(r.How), words(r.Ref))
+		for strings.HasSuffix(rest, "<td>") {
+			rest = strings.TrimSuffix(rest, "<td>")
+		}
+		b.WriteString(rest + "\n")
 	}
 	return template.HTML(b.String())
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"trefoil/lint/assess"
+	"trefoil/lint/cost"
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
@@ -48,7 +49,7 @@ func Of(in Input) *Document {
 	d.Parts = append(d.Parts, m.drawings()...)
 	d.Parts = append(d.Parts, m.rise(), m.loading())
 	d.Parts = append(d.Parts, m.schedules()...)
-	d.Parts = append(d.Parts, in.More...)
+	d.Parts = append(d.Parts, m.quantities())
 	d.Parts = append(d.Parts, m.workings(), m.waivers(), m.checks())
 	return d
 }
@@ -69,11 +70,7 @@ func (m *maker) verdict(standing string) string {
 
 // fact is a figure of the report's own parts.
 func fact(head string, unit quantity.Unit, x quantity.Maybe, note string) Fact {
-	f := Fact{Column: schedule.Column{Head: head, Type: schedule.Number, Unit: unit}, Cell: schedule.Cell{State: schedule.Unknown}, Note: note}
-	if x.Known {
-		f.Cell = schedule.Cell{State: schedule.Known, Value: x.Value}
-	}
-	return f
+	return Fact{Column: schedule.Column{Head: head, Type: schedule.Number, Unit: unit}, Cell: schedule.FigureCell(x), Note: note}
 }
 
 func counted(head string, n int, note string) Fact {
@@ -105,10 +102,10 @@ func (m *maker) summary() Part {
 		counted("runs", s.Runs, fmt.Sprintf("%d of them assessed", s.Assessed)),
 		counted("sources", len(v.Design.Sources), ""),
 		fact("all sources together", quantity.KVA, v.TotalKVA(), ""),
-		counted("errors", s.Errors, "they stand open"),
+		counted("errors that stand open", s.Errors, ""),
 		counted("warnings", s.Warnings, ""),
 		counted("notes", s.Notes, ""),
-		counted("waived", s.Waived, "accepted by a waiver, see the register"),
+		counted("waived", s.Waived, "accepted, see the register of waivers"),
 	)
 	if a := m.most(func(a *assess.Run) quantity.Maybe { return a.UtilisationPct() }); a != nil {
 		facts = append(facts, fact("most loaded", quantity.Percent, a.UtilisationPct(), "run "+a.Run.Name+", of its capacity"))
@@ -319,11 +316,15 @@ func (m *maker) loading() Part {
 		text += fmt.Sprintf(" Not shown, because it is not known: %d.", unknown)
 	}
 	p.Blocks = append(p.Blocks, Block{Text: []string{text}})
-	n := 0
+	n, most := 0, 100.0
+	if len(rows) > 0 {
+		most = max(most, rows[0].Percent)
+	}
 	for chunk := range slices.Chunk(rows, barsEach) {
 		p.Blocks = append(p.Blocks, Block{Bars: &Bars{
 			Title: fmt.Sprintf("Runs %d to %d of %d by their load", n+1, n+len(chunk), len(rows)),
 			Desc:  fmt.Sprintf("Bars from %s to %s of capacity.", quantity.Percent.Print(chunk[0].Percent), quantity.Percent.Print(chunk[len(chunk)-1].Percent)),
+			Most:  most,
 			Rows:  chunk,
 		}})
 		n += len(chunk)
@@ -373,15 +374,25 @@ func filled(t schedule.Table) schedule.Table {
 	return t
 }
 
+// quantities is the bill of the design.
+func (m *maker) quantities() Part {
+	p := Part{ID: "quantities", Title: "Quantities and cost"}
+	b := cost.Of(m.v)
+	t := report.BillTable(b)
+	if len(t.Rows) == 0 {
+		p.Blocks = []Block{{Text: []string{"There is nothing to count."}}}
+		return p
+	}
+	var sums []Fact
+	for _, l := range report.BillLines(b) {
+		sums = append(sums, said(l.What, l.Text(), ""))
+	}
+	p.Blocks = []Block{{Head: "Sums", Facts: sums}, {Head: "Items", Notes: t.Basis, Table: &t}}
+	return p
+}
+
 // text is a column of the report's own tables.
 func text(name, head string) schedule.Column { return schedule.Column{Name: name, Head: head} }
-
-func say(s string) schedule.Cell {
-	if s == "" {
-		return schedule.Cell{}
-	}
-	return schedule.Cell{State: schedule.Known, Text: s}
-}
 
 func (m *maker) waivers() Part {
 	p := Part{ID: "waivers", Title: "Register of waivers"}
@@ -390,26 +401,12 @@ func (m *maker) waivers() Part {
 		{Name: "accepts", Head: "accepts", Type: schedule.Number, Unit: quantity.Percent},
 		text("state", "state"), text("at", "written at"),
 	}}
-	stale := map[string]string{}
-	for _, f := range m.Result.Findings {
-		if f.Rule == "waiver-stale" && f.At.Known() {
-			for _, w := range m.v.Design.Waivers {
-				if w.Whole.File == f.At.File && f.At.Start >= w.Whole.Start && f.At.Start < w.Whole.End {
-					stale[w.At.String()] = "does not hold: " + f.Message
-				}
-			}
-		}
-	}
 	for _, w := range m.v.Design.Waivers {
 		accepts := schedule.Cell{}
 		if w.Accepts.Known() {
-			accepts = schedule.Cell{State: schedule.Known, Value: w.Accepts.Value}
+			accepts = known(w.Accepts.Value)
 		}
-		state := stale[w.At.String()]
-		if state == "" {
-			state = "holds"
-		}
-		t.Rows = append(t.Rows, []schedule.Cell{say(w.Name), say(w.On.Subject()), say(w.Reason.Value), say(w.ApprovedBy.Value), say(w.Until.Value), accepts, say(state), say(w.At.String())})
+		t.Rows = append(t.Rows, []schedule.Cell{schedule.TextCell(w.Name), schedule.TextCell(w.On.Subject()), schedule.TextCell(w.Reason.Value), schedule.TextCell(w.ApprovedBy.Value), schedule.TextCell(w.Until.Value), accepts, schedule.TextCell(m.standing(w)), schedule.TextCell(w.At.String())})
 	}
 	if len(t.Rows) == 0 {
 		p.Blocks = []Block{{Text: []string{"The design waives nothing."}}}
@@ -417,6 +414,32 @@ func (m *maker) waivers() Part {
 	}
 	p.Blocks = []Block{{Table: &t}}
 	return p
+}
+
+// standing says what a waiver accepts, and what is told of it.
+func (m *maker) standing(w *design.Waiver) string {
+	subjects := []string{w.On.Subject()}
+	if w.On.Set {
+		subjects = m.v.Design.Copies(w.On)
+	}
+	if w.On.Kind == "site" && m.site != nil {
+		subjects = []string{m.site.Subject()}
+	}
+	accepted := 0
+	for _, s := range subjects {
+		for _, f := range m.told[s] {
+			if f.Waived && f.Rule == w.Name {
+				accepted++
+			}
+		}
+	}
+	parts := []string{"accepts " + plural(accepted, "finding", "findings")}
+	for _, f := range m.told[w.Subject()] {
+		if f.At.File == w.Whole.File && f.At.Start >= w.Whole.Start && f.At.Start < w.Whole.End {
+			parts = append(parts, f.Message)
+		}
+	}
+	return strings.Join(parts, "; ")
 }
 
 // checks lists what was looked at: every rule, what it found, and what it does not see.
@@ -436,9 +459,9 @@ func (m *maker) checks() Part {
 		{Name: "waived", Head: "waived", Type: schedule.Whole},
 		text("blind", "does not see"),
 	}}
-	whole := func(n int) schedule.Cell { return schedule.Cell{State: schedule.Known, Value: float64(n)} }
+	whole := func(n int) schedule.Cell { return known(float64(n)) }
 	for _, r := range m.Rules {
-		t.Rows = append(t.Rows, []schedule.Cell{say(r.Name), say(r.Summary), say(clause(r)), whole(found[r.Name]), whole(waived[r.Name]), say(r.Doc.Blind)})
+		t.Rows = append(t.Rows, []schedule.Cell{schedule.TextCell(r.Name), schedule.TextCell(r.Summary), schedule.TextCell(clause(r)), whole(found[r.Name]), whole(waived[r.Name]), schedule.TextCell(r.Doc.Blind)})
 	}
 	p.Blocks = []Block{{Text: []string{"0 says that a rule found nothing, not that all is known: what could not be assessed is a finding too, or stands with the working of the run."}, Table: &t}}
 	return p

@@ -111,14 +111,7 @@ func number(name, head string, unit quantity.Unit) schedule.Column {
 	return schedule.Column{Name: name, Head: head, Type: schedule.Number, Unit: unit}
 }
 
-func value(x float64) schedule.Cell { return schedule.Cell{State: schedule.Known, Value: x} }
-
-func maybe(x quantity.Maybe) schedule.Cell {
-	if !x.Known {
-		return schedule.Cell{State: schedule.Unknown}
-	}
-	return value(x.Value)
-}
+func known(x float64) schedule.Cell { return schedule.FigureCell(quantity.Of(x)) }
 
 // pathBlocks are the common path of some sources, the sources, and their profile.
 func (m *maker) pathBlocks(n int, list []riser) []Block {
@@ -136,8 +129,8 @@ func (m *maker) pathBlocks(n int, list []riser) []Block {
 	for _, s := range common {
 		a := &v.Runs[s.Segment]
 		path.Rows = append(path.Rows, []schedule.Cell{
-			say(a.Run.Name), say(a.Run.Class.Value), say(sized(a)), maybe(a.LengthM), value(a.Segment.RiseMaxA()),
-			maybe(a.ROhmKM), maybe(a.XOhmKM), value(s.V), value(s.Percent),
+			schedule.TextCell(a.Run.Name), schedule.TextCell(a.Run.Class.Value), schedule.TextCell(sized(a)), schedule.FigureCell(a.LengthM), known(a.Segment.RiseMaxA()),
+			schedule.FigureCell(a.ROhmKM), schedule.FigureCell(a.XOhmKM), known(s.V), known(s.Percent),
 		})
 	}
 	sources := schedule.Table{Kind: "sources", Title: "Each source, from " + end + " on and in all", Columns: []schedule.Column{
@@ -150,9 +143,9 @@ func (m *maker) pathBlocks(n int, list []riser) []Block {
 		own := r.shares[len(common)]
 		a := &v.Runs[own.Segment]
 		sources.Rows = append(sources.Rows, []schedule.Cell{
-			say(r.source.Name), maybe(v.KVA(r.source)), maybe(r.source.PowerFactor.Maybe()), say(a.Segment.Phases),
-			say(a.Run.Name), say(sized(a)), maybe(a.LengthM), value(a.Segment.RiseMaxA()),
-			value(own.V), value(own.Percent), value(r.total.V), value(r.total.Percent), say(m.held(r.source)),
+			schedule.TextCell(r.source.Name), schedule.FigureCell(v.KVA(r.source)), schedule.FigureCell(r.source.PowerFactor.Maybe()), schedule.TextCell(a.Segment.Phases),
+			schedule.TextCell(a.Run.Name), schedule.TextCell(sized(a)), schedule.FigureCell(a.LengthM), known(a.Segment.RiseMaxA()),
+			known(own.V), known(own.Percent), known(r.total.V), known(r.total.Percent), schedule.TextCell(m.held(r.source)),
 		})
 	}
 	blocks := []Block{head}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"trefoil/lint/report"
+	"trefoil/lint/scene"
 	"trefoil/ratings/quantity"
 )
 
@@ -24,14 +25,20 @@ func (c *canvas) line(class string, points ...[2]float64) {
 	fmt.Fprintf(c, `<polyline class="%s" points="%s"/>`, class, strings.Join(p, " "))
 }
 
-func (c *canvas) text(class, anchor string, x, y, size float64, s string) {
-	fmt.Fprintf(c, `<text class="%s" text-anchor="%s" x="%.1f" y="%.1f" font-size="%g">%s</text>`, class, anchor, x, y, size, template.HTMLEscapeString(report.Clean(s)))
+func (c *canvas) text(class, anchor string, x, y float64, s string) {
+	attributes := ""
+	for _, a := range [][2]string{{"class", class}, {"text-anchor", strings.TrimPrefix(anchor, "start")}} {
+		if a[1] != "" {
+			attributes += fmt.Sprintf(` %s="%s"`, a[0], a[1])
+		}
+	}
+	fmt.Fprintf(c, `<text%s x="%.1f" y="%.1f">%s</text>`, attributes, x, y, template.HTMLEscapeString(report.Clean(s)))
 }
 
 // figure is the whole picture, with a name and a description for who cannot see it.
 func (c *canvas) figure(title, desc string) template.HTML {
-	return template.HTML(fmt.Sprintf(`<svg viewBox="0 0 %.0f %.0f" role="img" aria-label="%s"><title>%s</title><desc>%s</desc>%s</svg>`,
-		c.width, c.height, template.HTMLEscapeString(report.Clean(title+". "+desc)), template.HTMLEscapeString(report.Clean(title)), template.HTMLEscapeString(report.Clean(desc)), c.String()))
+	return template.HTML(fmt.Sprintf(`<svg class="plot" viewBox="0 0 %.0f %.0f" font-size="%d" role="img" aria-label="%s"><title>%s</title><desc>%s</desc>%s</svg>`,
+		c.width, c.height, plotSize, template.HTMLEscapeString(report.Clean(title+". "+desc)), template.HTMLEscapeString(report.Clean(title)), template.HTMLEscapeString(report.Clean(desc)), c.String()))
 }
 
 // ticks are round values that cover a range, at most so many.
@@ -79,23 +86,23 @@ func plotSVG(p *Plot) template.HTML {
 	}
 	for _, y := range ys {
 		c.line("grid", [2]float64{plotLeft, py(y)}, [2]float64{plotWidth - plotRight, py(y)})
-		c.text("soft", "end", plotLeft-8, py(y)+4, plotSize, quantity.Unit{Decimals: 3}.Print(y))
+		c.text("soft", "end", plotLeft-8, py(y)+4, quantity.Unit{Decimals: 3}.Print(y))
 	}
 	for _, x := range xs {
 		if px(x) <= plotWidth-plotRight {
 			c.line("axis", [2]float64{px(x), py(low)}, [2]float64{px(x), py(low) + 5})
-			c.text("soft", "middle", px(x), py(low)+20, plotSize, quantity.Unit{Decimals: 3}.Print(x))
+			c.text("soft", "middle", px(x), py(low)+20, quantity.Unit{Decimals: 3}.Print(x))
 		}
 	}
 	c.line("axis", [2]float64{plotLeft, py(max(low, 0))}, [2]float64{plotWidth - plotRight, py(max(low, 0))})
-	c.text("soft", "end", plotLeft-8, plotTop-14, plotSize, "%")
-	c.text("soft", "end", plotWidth-plotRight, py(low)+38, plotSize, "m from the point of supply")
+	c.text("soft", "end", plotLeft-8, plotTop-14, "%")
+	c.text("soft", "end", plotWidth-plotRight, py(low)+38, "m from the point of supply")
 	last := math.Inf(-1)
 	for i, n := range p.Nodes {
 		x := px(n.M)
 		c.line("grid", [2]float64{x, plotTop}, [2]float64{x, py(low)})
 		if x-last >= nodeApart {
-			c.text("", "middle", x, plotTop-14, plotSize, fmt.Sprint(i+1))
+			c.text("", "middle", x, plotTop-14, fmt.Sprint(i+1))
 			last = x
 		}
 	}
@@ -127,7 +134,7 @@ func plotSVG(p *Plot) template.HTML {
 		}
 	}
 	if p.Limit.Known {
-		c.text("over halo", "start", plotLeft+6, py(p.Limit.Value)-6, plotSize, p.LimitText)
+		c.text("over halo", "start", plotLeft+6, py(p.Limit.Value)-6, p.LimitText)
 	}
 	if worst >= 0 {
 		b := p.Branches[worst]
@@ -139,7 +146,7 @@ func plotSVG(p *Plot) template.HTML {
 		if p.Limit.Known && math.Abs(y-(py(p.Limit.Value)-6)) < 16 { // keep clear of the limit's words
 			x = max(x, plotLeft+200)
 		}
-		c.text("halo", "end", max(x, plotLeft+90), max(y, plotTop+10), plotSize, label)
+		c.text("halo", "end", max(x, plotLeft+90), max(y, plotTop+10), label)
 	}
 	return c.figure(p.Title, p.Desc)
 }
@@ -167,20 +174,13 @@ func nodes(p *Plot) template.HTML {
 const (
 	barWidth, barRow, barNames, barRoom = 820, 20, 250, 210
 	barHead                             = 24
-	nameMost                            = 36 // characters of a name that have room
 )
 
 // barsSVG draws how far runs are loaded.
 func barsSVG(p *Bars) template.HTML {
 	c := &canvas{width: barWidth, height: barHead + float64(len(p.Rows))*barRow + 8}
-	high := 100.0
-	for _, r := range p.Rows {
-		if quantity.Finite(r.Percent) {
-			high = max(high, r.Percent)
-		}
-	}
 	px := func(percent float64) float64 {
-		return barNames + min(percent, high)/high*(barWidth-barNames-barRoom)
+		return barNames + percent/p.Most*(barWidth-barNames-barRoom)
 	}
 	for _, x := range []float64{0, 50, 100} {
 		class := "grid"
@@ -188,7 +188,7 @@ func barsSVG(p *Bars) template.HTML {
 			class = "limit"
 		}
 		c.line(class, [2]float64{px(x), barHead - 4}, [2]float64{px(x), c.height - 6})
-		c.text("soft", "middle", px(x), barHead-10, plotSize, quantity.Percent.Print(x))
+		c.text("soft", "middle", px(x), barHead-10, quantity.Percent.Print(x))
 	}
 	for i, r := range p.Rows {
 		y := barHead + float64(i)*barRow
@@ -196,9 +196,9 @@ func barsSVG(p *Bars) template.HTML {
 		if r.Word != "" {
 			class, words, label = "bar over", "over", label+", "+r.Word
 		}
-		fmt.Fprintf(c, `<rect class="%s" x="%.1f" y="%.1f" width="%.1f" height="%d"><title>%s</title></rect>`, class, float64(barNames), y+4, max(px(r.Percent)-barNames, .5), barRow-8, template.HTMLEscapeString(report.Clean(r.Name+": "+label)))
-		c.text("", "end", barNames-10, y+15, plotSize, shorten(r.Name, nameMost))
-		c.text(words, "start", barWidth-barRoom+14, y+15, plotSize, label)
+		fmt.Fprintf(c, `<rect class="%s" x="%.1f" y="%.1f" width="%.1f" height="%d"/>`, class, float64(barNames), y+4, max(px(r.Percent)-barNames, .5), barRow-8)
+		c.text("", "end", barNames-10, y+15, scene.Fit(report.Clean(r.Name), plotSize, false, barNames-20))
+		c.text(words, "start", barWidth-barRoom+14, y+15, label)
 	}
 	return c.figure(p.Title, p.Desc)
 }

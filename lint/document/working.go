@@ -152,7 +152,7 @@ func (m *maker) working(i int) []Row {
 	s.head("Voltage")
 	s.add("r_ohm_km", "R of a leg", "", quantity.OhmPerKM, r.ROhmKM, r.ZRef)
 	s.add("x_ohm_km", "X of a leg", "", quantity.OhmPerKM, r.XOhmKM, "")
-	formula := "sqrt3 I (R cos phi + X sin phi) L where it is balanced, else the worst phase with its neutral"
+	formula := "sqrt3 I (R cos phi + X sin phi) L; unbalanced: worst phase and neutral"
 	s.add("rise_v", "rise", formula, quantity.Volt, r.RiseV, "IEC 60364-5-52 Annex G")
 	s.add("rise_percent", "rise", "of nominal", quantity.Percent, r.RisePercent, "")
 	s.add("path_rise_v", "rise from the supply", "percentages of the segments added", quantity.Volt, r.PathRiseV, "")

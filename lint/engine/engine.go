@@ -13,6 +13,7 @@ import (
 	"trefoil/lint/assess"
 	"trefoil/lint/design"
 	"trefoil/lint/finding"
+	"trefoil/lint/fix"
 	"trefoil/lint/source"
 	"trefoil/ratings/quantity"
 )
@@ -188,12 +189,12 @@ func waive(res *Result, rules []*Rule, today time.Time) {
 		names = append(names, r.Name)
 	}
 	stale := byName[waiverStale]
-	tell := func(w *design.Waiver, at source.Range, message, next string) {
+	tell := func(w *design.Waiver, at source.Range, message, next string, fixes ...finding.Fix) {
 		if stale == nil || res.Review.Design.Broken {
 			return
 		}
 		res.Findings = append(res.Findings, finding.Finding{
-			Rule: waiverStale, Severity: stale.Severity, At: at, Subject: w.Subject(), Message: message, Next: next,
+			Rule: waiverStale, Severity: stale.Severity, At: at, Subject: w.Subject(), Message: message, Next: next, Fixes: fixes,
 		})
 	}
 	type key struct{ rule, subject string }
@@ -208,7 +209,7 @@ func waive(res *Result, rules []*Rule, today time.Time) {
 		rule := byName[w.Name]
 		switch {
 		case rule == nil:
-			tell(w, w.At, fmt.Sprintf("waiver names %q, which is no rule", w.Name), design.Nearest(w.Name, names))
+			tell(w, w.At, fmt.Sprintf("waiver names %q, which is no rule", w.Name), design.Nearest(w.Name, names), design.RightWord(w.At, w.Name, design.Sure(w.Name, names))...)
 			continue
 		case rule.Idle:
 			continue
@@ -234,7 +235,7 @@ func waive(res *Result, rules []*Rule, today time.Time) {
 			hits = append(hits, byKey[key{w.Name, subject}]...)
 		}
 		if len(hits) == 0 {
-			tell(w, w.At, fmt.Sprintf("nothing is found that this waiver of %s on %s covers", w.Name, w.On.Subject()), "remove the waiver")
+			tell(w, w.At, fmt.Sprintf("nothing is found that this waiver of %s on %s covers", w.Name, w.On.Subject()), "remove the waiver", finding.Fix{Name: "remove", Message: "the waiver goes", Edits: fix.Cut(w.Whole)})
 			continue
 		}
 		for _, i := range hits {

@@ -18,9 +18,8 @@ type piece struct {
 	right  bool // set to the right
 }
 
-// row prints pieces side by side, each broken within its column; it gives whether it
-// began a new page.
-func (p *press) row(pieces []piece, size, after float64) bool {
+// row prints pieces side by side, each broken within its column.
+func (p *press) row(pieces []piece, size, after float64) {
 	lines := make([][]string, len(pieces))
 	most := 0
 	for i, c := range pieces {
@@ -30,11 +29,9 @@ func (p *press) row(pieces []piece, size, after float64) bool {
 		}
 	}
 	step := size * leading
-	fresh := p.need(float64(min(most, 12)) * step)
+	p.need(float64(min(most, 12)) * step)
 	for k := range most {
-		if p.need(step) {
-			fresh = true
-		}
+		p.need(step)
 		for i, c := range pieces {
 			if k >= len(lines[i]) {
 				continue
@@ -48,7 +45,6 @@ func (p *press) row(pieces []piece, size, after float64) bool {
 		p.y += step
 	}
 	p.y += after
-	return fresh
 }
 
 // facts prints named values.

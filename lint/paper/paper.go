@@ -29,17 +29,16 @@ const (
 // press prints one report.
 type press struct {
 	*fpdf.Fpdf
-	d       *document.Document
-	w, h    float64 // of the page
-	y       float64 // where the next line begins
-	starts  []int   // the page on which each part begins, as far as known
-	pages   int     // of the whole, 0 while not known
-	bare    bool    // a sheet of a drawing, which has a frame of its own
-	colour  scene.Role
-	size    float64
-	heavy   bool
-	class   scene.Class
-	partNow int
+	d      *document.Document
+	w, h   float64 // of the page
+	y      float64 // where the next line begins
+	starts []int   // the page on which each part begins, as far as known
+	pages  int     // of the whole, 0 while not known
+	bare   bool    // a sheet of a drawing, which has a frame of its own
+	colour scene.Role
+	size   float64
+	heavy  bool
+	class  scene.Class
 }
 
 // Write prints a report.
@@ -305,7 +304,6 @@ func (p *press) cover() {
 // part prints a chapter, from a new page on.
 func (p *press) part(i int) {
 	part := &p.d.Parts[i]
-	p.partNow = i
 	drawn := len(part.Blocks) > 0 && part.Blocks[0].Drawing != nil
 	if !drawn {
 		p.sheet(part.Wide)
@@ -353,6 +351,9 @@ func (p *press) block(b *document.Block, part *document.Part) {
 	for _, t := range b.Text {
 		p.lines(t, marginX, min(wide, 178), bodyMM, false, scene.Ink)
 		p.y += 1.4
+	}
+	for _, t := range b.Notes {
+		p.lines(t, marginX, wide, tinyMM, false, scene.Dim)
 	}
 	p.facts(b.Facts)
 	for i := range b.Findings {

@@ -103,7 +103,7 @@ func WriteScheduleCSV(w io.Writer, t schedule.Table) error {
 	}
 	for _, row := range t.Rows {
 		for i, x := range row {
-			line[i] = inert(Clean(x.Print(t.Columns[i])))
+			line[i] = harmless(x.Print(t.Columns[i]))
 			if x.State == schedule.Known && t.Columns[i].Type != schedule.Text {
 				line[i] = strconv.FormatFloat(x.Value, 'g', -1, 64)
 			}
@@ -114,14 +114,6 @@ func WriteScheduleCSV(w io.Writer, t schedule.Table) error {
 	}
 	c.Flush()
 	return c.Error()
-}
-
-// inert keeps a spreadsheet from reading a text as a formula.
-func inert(s string) string {
-	if r, _ := utf8.DecodeRuneInString(s); s != "" && strings.ContainsRune("=+-@\t\r\uff1d\uff0b\uff0d\uff20", r) {
-		return "'" + s
-	}
-	return s
 }
 
 // WriteScheduleMarkdown writes tables in Markdown.

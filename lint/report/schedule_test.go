@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"trefoil/lint/cost"
 	"trefoil/lint/generate"
 	"trefoil/lint/schedule"
 	"trefoil/ratings/quantity"
@@ -130,5 +131,21 @@ func TestScheduleXLSX(t *testing.T) {
 	}
 	if err := WriteScheduleXLSX(&two, []schedule.Table{odd()}, Stamp{Design: "d", Day: "2027-03-01"}, "1 error stands open"); err != nil || !bytes.Equal(one.Bytes(), two.Bytes()) {
 		t.Errorf("not the same twice: %v", err)
+	}
+}
+
+// TestBillTable: the bill as a table has the figures of its JSON, and the lacks of it.
+func TestBillTable(t *testing.T) {
+	b := cost.Of(assessed(mill + "price \"p\" {\n  currency = \"EUR\"\n  date = \"2027-01-01\"\n  origin = \"made up\"\n}\n"))
+	table, document := BillTable(b), NewBillDocument(Tool{}, b)
+	if len(table.Rows) == 0 || len(table.Rows) != len(document.Items) {
+		t.Fatalf("%d rows of %d items", len(table.Rows), len(document.Items))
+	}
+	for i, row := range table.Rows {
+		for k, want := range map[int]*float64{2: document.Items[i].Quantity, 4: document.Items[i].UnitPrice, 5: document.Items[i].Cost} {
+			if known := row[k].State == schedule.Known; known != (want != nil) || known && row[k].Value != *want {
+				t.Errorf("%s: %+v, JSON has %v", row[0].Text, row[k], want)
+			}
+		}
 	}
 }

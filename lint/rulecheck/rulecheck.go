@@ -12,6 +12,10 @@
 //	Besides: withstand-not-checked, length-estimated.
 //
 // and each of these rules must have some.
+//
+// Each fix of a finding is made by itself and must mend it, if it is neutral. What a file
+// looks like after the fixes of one name stands in the archive as fixed/NAME/FILE, where a
+// case is about them.
 package rulecheck
 
 import (
@@ -29,6 +33,7 @@ import (
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
+	"trefoil/lint/fix"
 	"trefoil/lint/source"
 )
 
@@ -73,6 +78,59 @@ func Besides(text []byte) []string {
 		return nil
 	}
 	return strings.Split(string(m[1]), ", ")
+}
+
+// Fixes makes the fixes of the findings of a case, and lists what is wrong with them.
+func Fixes(text []byte, files []*source.File, found []finding.Finding, rules []*engine.Rule, sets assess.Sets) []string {
+	var faults []string
+	byName := map[string][]fix.Proposal{}
+	for i := range found {
+		f := &found[i]
+		names := map[string]bool{}
+		for _, x := range f.Fixes {
+			what := fmt.Sprintf("fix %q of %s on %s", x.Name, f.Rule, f.Subject)
+			if x.Name == "" || x.Message == "" || names[x.Name] || (len(x.Edits) == 0) != (x.Kind == finding.Advice) {
+				faults = append(faults, what+" has no name of its own, no message, or edits that do not go with its kind")
+			}
+			names[x.Name] = true
+			if x.Kind == finding.Advice {
+				continue
+			}
+			p := fix.Proposal{Rule: f.Rule, Subject: f.Subject, At: f.At, Fix: x}
+			byName[x.Name] = append(byName[x.Name], p)
+			out := fix.Apply(files, []fix.Proposal{p})
+			if len(out.Refused) > 0 {
+				faults = append(faults, what+" cannot be made: "+out.Refused[0].Reason)
+				continue
+			}
+			after := Check(out.Files, rules, sets)
+			if after.Review.Design.Broken {
+				faults = append(faults, what+" breaks the text")
+			}
+			if x.Kind == finding.Neutral && slices.ContainsFunc(after.Findings, func(o finding.Finding) bool {
+				return o.Rule == f.Rule && o.Subject == f.Subject && o.Message == f.Message
+			}) {
+				faults = append(faults, what+" does not mend it")
+			}
+		}
+	}
+	for _, want := range txtar.Parse(text).Files {
+		rest, is := strings.CutPrefix(want.Name, "fixed/")
+		if !is {
+			continue
+		}
+		name, file, _ := strings.Cut(rest, "/")
+		got := ""
+		for _, f := range fix.Apply(files, byName[name]).Files {
+			if f.Name == file {
+				got = string(f.Bytes)
+			}
+		}
+		if len(byName[name]) == 0 || got != string(want.Data) {
+			faults = append(faults, fmt.Sprintf("%s is not what %d fixes make:\n%s", want.Name, len(byName[name]), got))
+		}
+	}
+	return faults
 }
 
 // Compare holds findings against the comments of the files and lists what differs,

@@ -51,16 +51,16 @@ func switched(s *design.Switch) Cell {
 	if s.Reason.Known() {
 		text += ": " + s.Reason.Value
 	}
-	return say(text)
+	return TextCell(text)
 }
 
 func boards(l *list) Table {
 	at := l.at()
 	level := func(look func(network.Level) quantity.Maybe) func(board) Cell {
-		return func(b board) Cell { return maybe(look(l.Levels[b.node])) }
+		return func(b board) Cell { return FigureCell(look(l.Levels[b.node])) }
 	}
 	t := build(l.boards(), []col[board]{
-		words("board", "board", func(b board) Cell { return say(b.Name) }).usual(),
+		words("board", "board", func(b board) Cell { return TextCell(b.Name) }).usual(),
 		words("note", "description", func(b board) Cell { return word(b.Note) }),
 		number("rated_a", "rating", quantity.Ampere, func(b board) Cell { return stated(b.RatedA) }).usual(),
 		words("portions", "portions", func(b board) Cell {
@@ -85,14 +85,14 @@ func boards(l *list) Table {
 		number("path_rise_percent", "rise from the supply", quantity.Percent, func(b board) Cell {
 			switch n := &l.Tree.Nodes[b.node]; {
 			case n.Up >= 0:
-				return maybe(l.Rises[n.Up].PathPercent)
+				return FigureCell(l.Rises[n.Up].PathPercent)
 			default:
 				return Cell{State: Unknown}
 			}
 		}).usual(),
 		words("findings", "findings", func(b board) Cell { return joined(l.told[b.Subject()]) }),
 		words("waived", "waived", func(b board) Cell { return joined(l.waived[b.Subject()]) }),
-		words("written_at", "written at", func(b board) Cell { return say(b.At.String()) }),
+		words("written_at", "written at", func(b board) Cell { return TextCell(b.At.String()) }),
 	})
 	t.Basis = []string{"rise: of the runs that lead to the board, all sources at full output; faults: at the bar"}
 	return t
@@ -129,19 +129,19 @@ func ways(l *list) Table {
 		}
 	}
 	return build(rows, []col[way]{
-		words("board", "board", func(w way) Cell { return say(strings.TrimPrefix(w.board, "board.")) }).usual(),
-		words("run", "run", func(w way) Cell { return say(w.Run.Run.Name) }).usual(),
+		words("board", "board", func(w way) Cell { return TextCell(strings.TrimPrefix(w.board, "board.")) }).usual(),
+		words("run", "run", func(w way) Cell { return TextCell(w.Run.Run.Name) }).usual(),
 		words("leads", "leads", func(w way) Cell {
 			s := w.Segment
 			switch {
 			case s.State != network.Fed:
 				return Cell{State: Unknown}
 			case l.Tree.Nodes[s.Far].Subject == w.board:
-				return say("towards the supply")
+				return TextCell("towards the supply")
 			case s.Sources > 0:
-				return say("to sources")
+				return TextCell("to sources")
 			}
-			return say("to loads")
+			return TextCell("to loads")
 		}).usual(),
 		words("other_end", "other end", func(w way) Cell {
 			if w.Run.Run.From.Subject() == w.board {
@@ -149,9 +149,9 @@ func ways(l *list) Table {
 			}
 			return subject(w.Run.Run.From)
 		}).usual(),
-		number("design_current_a", "design current", quantity.Ampere, func(w way) Cell { return maybe(w.Segment.DesignCurrentA) }).usual(),
+		number("design_current_a", "design current", quantity.Ampere, func(w way) Cell { return FigureCell(w.Segment.DesignCurrentA) }).usual(),
 		words("device", "device", here(func(d *design.Device) Cell { return word(d.Kind) })).usual(),
-		number("device_a", "rating", quantity.Ampere, here(func(d *design.Device) Cell { return maybe(d.RatedA.Maybe()) })).usual(),
+		number("device_a", "rating", quantity.Ampere, here(func(d *design.Device) Cell { return FigureCell(d.RatedA.Maybe()) })).usual(),
 		words("setting", "setting", here(setting)).usual(),
 		number("breaking_ka", "breaking capacity", quantity.KiloAmp, here(func(d *design.Device) Cell { return stated(d.BreakingKA) })).usual(),
 		number("device_fault_ka", "greatest fault there", quantity.KiloAmp, func(w way) Cell {
@@ -175,8 +175,4 @@ func subjectName(l design.Link) Cell {
 		return Cell{State: Unknown}
 	}
 	return known(l.Name)
-}
-
-func thousands(m quantity.Maybe) quantity.Maybe {
-	return quantity.Maybe{Value: m.Value / 1000, Known: m.Known}
 }

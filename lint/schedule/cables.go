@@ -155,7 +155,7 @@ func size(a *assess.Run) Cell {
 			text += fmt.Sprintf("; %s in section %d", own, k+1)
 		}
 	}
-	return say(text)
+	return TextCell(text)
 }
 
 // cores says how many conductors of which kind make one leg.
@@ -164,7 +164,7 @@ func cores(a *assess.Run) Cell {
 	case k == nil || !k.Build.Known():
 		return Cell{State: Unknown}
 	case k.Build.Value == "single-core":
-		return say("single cores, " + k.Formation.Value)
+		return TextCell("single cores, " + k.Formation.Value)
 	default:
 		return word(k.Cores)
 	}
@@ -172,7 +172,7 @@ func cores(a *assess.Run) Cell {
 
 func (l *list) massKgM(a *assess.Run) Cell {
 	sum := 0.0
-	for _, p := range l.Pieces(a, a.Run.Size) {
+	for _, p := range l.Bodies(a, a.Run.Size) {
 		if p.MassGap != nil {
 			return Cell{State: Unknown}
 		}
@@ -188,7 +188,7 @@ func (l *list) drop(a *assess.Run, figure quantity.Maybe) Cell {
 	if a.Segment.Takers == 0 {
 		return Cell{}
 	}
-	return maybe(figure)
+	return FigureCell(figure)
 }
 
 // fault is a figure of a run's faults.
@@ -240,15 +240,15 @@ func (l *list) rows() []cable {
 func cables(l *list) Table {
 	rise := func(c cable) int { return c.Index }
 	t := build(l.rows(), []col[cable]{
-		words("cable", "cable", func(c cable) Cell { return say(c.tag()) }).usual(),
+		words("cable", "cable", func(c cable) Cell { return TextCell(c.tag()) }).usual(),
 		words("class", "class", func(c cable) Cell { return word(c.Run.Run.Class) }),
 		words("note", "description", func(c cable) Cell { return word(c.Run.Run.Note) }),
 		words("from", "from", func(c cable) Cell { return subject(c.Run.Run.From) }).usual(),
 		words("to", "to", func(c cable) Cell { return subject(c.Run.Run.To) }).usual(),
-		words("phases", "phases", func(c cable) Cell { return say(c.Segment.Phases) }),
-		number("design_current_a", "design current", quantity.Ampere, func(c cable) Cell { return maybe(c.Segment.DesignCurrentA) }).usual(),
+		words("phases", "phases", func(c cable) Cell { return TextCell(c.Segment.Phases) }),
+		number("design_current_a", "design current", quantity.Ampere, func(c cable) Cell { return FigureCell(c.Segment.DesignCurrentA) }).usual(),
 		words("device", "device", ofDevice(func(d *design.Device) Cell { return word(d.Kind) })).usual(),
-		number("device_a", "rating", quantity.Ampere, ofDevice(func(d *design.Device) Cell { return maybe(d.RatedA.Maybe()) })).usual(),
+		number("device_a", "rating", quantity.Ampere, ofDevice(func(d *design.Device) Cell { return FigureCell(d.RatedA.Maybe()) })).usual(),
 		words("device_at", "device at", func(c cable) Cell {
 			if d := device(c.Run); d != nil {
 				return known(l.DeviceAt(c.Run, d))
@@ -261,7 +261,7 @@ func cables(l *list) Table {
 			if c.Cable == nil {
 				return Cell{State: Unknown}
 			}
-			return say(c.Cable.Name)
+			return TextCell(c.Cable.Name)
 		}).usual(),
 		words("conductor", "conductor", ofCable(func(k *design.Cable) Cell { return word(k.Conductor) })).usual(),
 		words("strands", "strands", ofCable(func(k *design.Cable) Cell { return word(k.Strands) })),
@@ -273,10 +273,10 @@ func cables(l *list) Table {
 		number("earth_mm2", "earth", quantity.SquareMM, func(c cable) Cell { return stated(c.Run.Run.EarthMM2) }).usual(),
 		words("earth_by", "earth by", func(c cable) Cell { return word(c.Run.Run.EarthBy) }),
 		count("legs", "legs", func(c cable) Cell { return of(float64(c.Legs)) }).usual(),
-		number("outer_mm", "diameter of one cable", quantity.Milli, func(c cable) Cell { return maybe(l.OuterMM(c.Run, c.Run.Run.Size)) }),
+		number("outer_mm", "diameter of one cable", quantity.Milli, func(c cable) Cell { return FigureCell(l.OuterMM(c.Run, c.Run.Run.Size)) }),
 		number("kg_m", "mass of all legs", quantity.KilogramM, func(c cable) Cell { return l.massKgM(c.Run) }),
 		number("bend_factor", "least bend, diameters", quantity.Ratio, ofCable(func(k *design.Cable) Cell { return stated(k.BendFactor) })),
-		number("length_m", "length", quantity.Metre, func(c cable) Cell { return maybe(lengthM(c.Run, c.leg)) }).usual(),
+		number("length_m", "length", quantity.Metre, func(c cable) Cell { return FigureCell(lengthM(c.Run, c.leg)) }).usual(),
 		words("length_from", "lengths", along(func(s *assess.Section) string { return s.Section.LengthFrom.Value })),
 		words("routes", "routes", along(func(s *assess.Section) string { return s.Section.Route.Name })).usual(),
 		words("laid", "laid", along(how)),
@@ -290,27 +290,27 @@ func cables(l *list) Table {
 		number("tabulated_a", "tabulated capacity of a leg", quantity.Ampere, worst(func(s *assess.Section) Cell { return of(s.Rating.TabulatedA) })),
 		count("circuits", "circuits", worst(func(s *assess.Section) Cell { return of(float64(s.Group.Circuits)) })),
 		words("factors", "factors", worst(factors)),
-		number("derating", "all factors together", quantity.Ratio, worst(func(s *assess.Section) Cell { return maybe(s.Rating.Derating()) })),
+		number("derating", "all factors together", quantity.Ratio, worst(func(s *assess.Section) Cell { return FigureCell(s.Rating.Derating()) })),
 		words("sun", "sun", worst(func(s *assess.Section) Cell { return yes(s.Route.Sun) })),
-		number("capacity_a", "capacity", quantity.Ampere, func(c cable) Cell { return maybe(c.CapacityA) }).usual(),
-		number("utilisation_percent", "loaded to", quantity.Percent, func(c cable) Cell { return maybe(c.UtilisationPct()) }).usual(),
-		number("rise_v", "rise", quantity.Volt, func(c cable) Cell { return maybe(l.Rises[rise(c)].V) }),
-		number("rise_percent", "rise", quantity.Percent, func(c cable) Cell { return maybe(l.Rises[rise(c)].Percent) }).usual(),
-		number("path_rise_v", "rise from the supply", quantity.Volt, func(c cable) Cell { return maybe(l.Rises[rise(c)].PathV) }),
-		number("path_rise_percent", "rise from the supply", quantity.Percent, func(c cable) Cell { return maybe(l.Rises[rise(c)].PathPercent) }).usual(),
+		number("capacity_a", "capacity", quantity.Ampere, func(c cable) Cell { return FigureCell(c.CapacityA) }).usual(),
+		number("utilisation_percent", "loaded to", quantity.Percent, func(c cable) Cell { return FigureCell(c.UtilisationPct()) }).usual(),
+		number("rise_v", "rise", quantity.Volt, func(c cable) Cell { return FigureCell(l.Rises[rise(c)].V) }),
+		number("rise_percent", "rise", quantity.Percent, func(c cable) Cell { return FigureCell(l.Rises[rise(c)].Percent) }).usual(),
+		number("path_rise_v", "rise from the supply", quantity.Volt, func(c cable) Cell { return FigureCell(l.Rises[rise(c)].PathV) }),
+		number("path_rise_percent", "rise from the supply", quantity.Percent, func(c cable) Cell { return FigureCell(l.Rises[rise(c)].PathPercent) }).usual(),
 		number("drop_percent", "drop", quantity.Percent, func(c cable) Cell { return l.drop(c.Run, l.Drops[rise(c)].Percent) }),
 		number("path_drop_percent", "drop from the supply", quantity.Percent, func(c cable) Cell { return l.drop(c.Run, l.Drops[rise(c)].PathPercent) }),
-		number("loss_w", "loss", quantity.Watt, func(c cable) Cell { return maybe(c.LossW) }),
+		number("loss_w", "loss", quantity.Watt, func(c cable) Cell { return FigureCell(c.LossW) }),
 		number("fault_max_ka", "greatest fault, near end", quantity.KiloAmp, fault(func(f *assess.Fault) Cell { return kilo(f.Near.MaxA) })),
 		number("fault_min_ka", "least fault, far end", quantity.KiloAmp, fault(func(f *assess.Fault) Cell { return kilo(f.Far.MinA) })),
-		number("loop_ohm", "earth loop", quantity.Ohm, fault(func(f *assess.Fault) Cell { return maybe(f.Far.LoopOhm) })),
-		number("loop_limit_ohm", "loop allowed", quantity.Ohm, fault(func(f *assess.Fault) Cell { return maybe(f.Disconnect.MostOhm) })),
-		words("lug_from", "lug at from", func(c cable) Cell { return say(l.end(c.Run, c.Run.Run.From, lug)) }),
-		words("lug_to", "lug at to", func(c cable) Cell { return say(l.end(c.Run, c.Run.Run.To, lug)) }),
-		words("label", "label", func(c cable) Cell { return say(c.tag()) }),
+		number("loop_ohm", "earth loop", quantity.Ohm, fault(func(f *assess.Fault) Cell { return FigureCell(f.Far.LoopOhm) })),
+		number("loop_limit_ohm", "loop allowed", quantity.Ohm, fault(func(f *assess.Fault) Cell { return FigureCell(f.Disconnect.MostOhm) })),
+		words("lug_from", "lug at from", func(c cable) Cell { return TextCell(l.end(c.Run, c.Run.Run.From, lug)) }),
+		words("lug_to", "lug at to", func(c cable) Cell { return TextCell(l.end(c.Run, c.Run.Run.To, lug)) }),
+		words("label", "label", func(c cable) Cell { return TextCell(c.tag()) }),
 		words("findings", "findings", func(c cable) Cell { return joined(l.told[c.Run.Run.Subject()]) }),
 		words("waived", "waived", func(c cable) Cell { return joined(l.waived[c.Run.Run.Subject()]) }),
-		words("at", "written at", func(c cable) Cell { return say(c.Run.Run.At.String()) }),
+		words("at", "written at", func(c cable) Cell { return TextCell(c.Run.Run.At.String()) }),
 		words("drawn_in", "drawn in on", func(cable) Cell { return Cell{} }),
 		words("tested", "tested by", func(cable) Cell { return Cell{} }),
 	})

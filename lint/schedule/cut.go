@@ -161,7 +161,7 @@ func (l *list) cuts(a *assess.Run) (list []cut) {
 			where = fmt.Sprintf(", part %d", k+1)
 		}
 		phases := phaseNames(a.Segment.Phases)
-		for p, piece := range l.Pieces(a, part.size) {
+		for _, piece := range l.Bodies(a, part.size) {
 			c := cut{kind: kind{a.Cable.Name, piece.Metal, piece.Size}, run: a.Run.Name, lengthM: part.lengthM}
 			if piece.Earth {
 				c.name, c.what = "earth conductor, "+known(a.Cable.Insulation.Value).Print(Column{}), "earth"+where
@@ -178,7 +178,7 @@ func (l *list) cuts(a *assess.Run) (list []cut) {
 				core := ""
 				switch {
 				case a.Cable.Build.Value != "single-core":
-				case p > 0:
+				case piece.Neutral:
 					core = " N"
 				case n%each < len(phases):
 					core = " " + phases[n%each]
@@ -223,12 +223,12 @@ func cuts(l *list) Table {
 			if c.size.Zero() {
 				return Cell{State: Unknown}
 			}
-			return say(c.size.String())
+			return TextCell(c.size.String())
 		}).usual(),
-		words("run", "run", func(c cut) Cell { return say(c.run) }).usual(),
-		words("piece", "piece", func(c cut) Cell { return say(c.what) }).usual(),
-		number("length_m", "along the routes", quantity.Metre, func(c cut) Cell { return maybe(c.lengthM) }).usual(),
-		number("cut_m", "to cut", quantity.Metre, func(c cut) Cell { return maybe(c.cutM) }).usual(),
+		words("run", "run", func(c cut) Cell { return TextCell(c.run) }).usual(),
+		words("piece", "piece", func(c cut) Cell { return TextCell(c.what) }).usual(),
+		number("length_m", "along the routes", quantity.Metre, func(c cut) Cell { return FigureCell(c.lengthM) }).usual(),
+		number("cut_m", "to cut", quantity.Metre, func(c cut) Cell { return FigureCell(c.cutM) }).usual(),
 		words("drum", "drum", func(c cut) Cell { return known(c.drum) }).usual(),
 	})
 	t.Basis = l.means()
@@ -240,7 +240,7 @@ func drums(l *list) Table {
 	t := build(drums, []col[drum]{
 		words("cable", "cable", func(d drum) Cell { return known(d.name) }).usual(),
 		words("conductor", "conductor", func(d drum) Cell { return known(d.metal) }).usual(),
-		words("size", "size", func(d drum) Cell { return say(d.size.String()) }).usual(),
+		words("size", "size", func(d drum) Cell { return TextCell(d.size.String()) }).usual(),
 		count("drum", "drum", func(d drum) Cell { return of(float64(d.number)) }).usual(),
 		number("drum_m", "length", quantity.Metre, func(d drum) Cell { return of(d.lengthM) }).usual(),
 		count("cuts", "cuts", func(d drum) Cell { return of(float64(len(d.cuts))) }).usual(),
@@ -248,7 +248,7 @@ func drums(l *list) Table {
 		number("left_m", "left over", quantity.Metre, func(d drum) Cell { return of(max(0, d.lengthM-d.usedM)) }).usual(),
 		words("order", "order", func(d drum) Cell {
 			if d.own {
-				return say("no drum is so long; order this length")
+				return TextCell("no drum is so long; order this length")
 			}
 			return Cell{}
 		}).usual(),

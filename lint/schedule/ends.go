@@ -52,10 +52,10 @@ func labels(l *list) Table {
 	}
 	t := build(rows, []col[label]{
 		words("kind", "of", func(r label) Cell { return known(r.what) }).usual(),
-		words("text", "text", func(r label) Cell { return say(r.text) }).usual(),
-		words("second", "second line", func(r label) Cell { return say(r.second) }).usual(),
+		words("text", "text", func(r label) Cell { return TextCell(r.text) }).usual(),
+		words("second", "second line", func(r label) Cell { return TextCell(r.second) }).usual(),
 		words("places", "at", func(r label) Cell { return joined(r.at) }).usual(),
-		words("cable", "cable", func(r label) Cell { return say(r.note) }),
+		words("cable", "cable", func(r label) Cell { return TextCell(r.note) }),
 		count("count", "labels", func(r label) Cell { return of(float64(len(r.at))) }).usual(),
 	})
 	t.Basis = []string{"texts are the names of the design; warning signs that a code or a network asks for are not among them"}
@@ -72,7 +72,7 @@ type termination struct {
 // conductors counts what one end of a run brings: cables, and conductors in them.
 func (l *list) conductors(a *assess.Run, size quantity.Size) (cables, conductors Cell) {
 	n, m := 0, 0
-	for _, p := range l.Pieces(a, size) {
+	for _, p := range l.Bodies(a, size) {
 		if p.Size.Zero() { // not stated, or not usable
 			return Cell{State: Unknown}, Cell{State: Unknown}
 		}
@@ -126,22 +126,22 @@ func terminations(l *list) Table {
 		return func(t termination) Cell { return ofCable(look)(cable{t.Run, 0}) }
 	}
 	t := build(rows, []col[termination]{
-		words("run", "run", func(t termination) Cell { return say(t.Run.Run.Name) }).usual(),
+		words("run", "run", func(t termination) Cell { return TextCell(t.Run.Run.Name) }).usual(),
 		words("end", "at", func(t termination) Cell { return subject(t.at) }).usual(),
-		words("terminals_of", "terminals of", ends(func(e *assess.End) Cell { return say(e.Owner) })),
+		words("terminals_of", "terminals of", ends(func(e *assess.End) Cell { return TextCell(e.Owner) })),
 		words("conductor", "conductor", of(func(k *design.Cable) Cell { return word(k.Conductor) })).usual(),
 		words("strands", "strands", of(func(k *design.Cable) Cell { return word(k.Strands) })).usual(),
 		words("size", "size", func(t termination) Cell {
 			if s := sized(t); !s.Zero() {
-				return say(s.String())
+				return TextCell(s.String())
 			}
 			return Cell{State: Unknown}
 		}).usual(),
 		number("earth_mm2", "earth", quantity.SquareMM, func(t termination) Cell { return stated(t.Run.Run.EarthMM2) }).usual(),
-		count("legs", "legs", func(t termination) Cell { return maybe(quantity.Of(float64(t.Legs))) }).usual(),
+		count("legs", "legs", func(t termination) Cell { return FigureCell(quantity.Of(float64(t.Legs))) }).usual(),
 		count("conductors", "conductors", func(t termination) Cell { _, n := l.conductors(t.Run, sized(t)); return n }).usual(),
-		words("lug", "lug", ends(func(e *assess.End) Cell { return say(e.Lug) })).usual(),
-		words("tail", "tail", ends(func(e *assess.End) Cell { return say(e.Tail) })),
+		words("lug", "lug", ends(func(e *assess.End) Cell { return TextCell(e.Lug) })).usual(),
+		words("tail", "tail", ends(func(e *assess.End) Cell { return TextCell(e.Tail) })),
 		number("lug_stud_mm", "hole of the lug", quantity.Milli, ends(func(e *assess.End) Cell {
 			if e.Ends == nil {
 				return Cell{}
@@ -153,7 +153,7 @@ func terminations(l *list) Table {
 		number("min_mm2", "least", quantity.SquareMM, terminals(func(t *design.Terminals) Cell { return stated(t.MinMM2) })),
 		number("max_mm2", "greatest", quantity.SquareMM, terminals(func(t *design.Terminals) Cell { return stated(t.MaxMM2) })),
 		count("cables", "glands", func(t termination) Cell { n, _ := l.conductors(t.Run, sized(t)); return n }).usual(),
-		number("outer_mm", "diameter of one cable", quantity.Milli, func(t termination) Cell { return maybe(l.OuterMM(t.Run, sized(t))) }).usual(),
+		number("outer_mm", "diameter of one cable", quantity.Milli, func(t termination) Cell { return FigureCell(l.OuterMM(t.Run, sized(t))) }).usual(),
 		number("gland_min_mm", "gland from", quantity.Milli, terminals(func(t *design.Terminals) Cell { return stated(t.GlandMinMM) })).usual(),
 		number("gland_max_mm", "gland to", quantity.Milli, terminals(func(t *design.Terminals) Cell { return stated(t.GlandMaxMM) })).usual(),
 		words("findings", "findings", func(t termination) Cell { return joined(l.told[t.Run.Run.Subject()]) }),

@@ -15,23 +15,13 @@ type route struct {
 	*assess.Shared
 }
 
-// longest is the length of the longest section along a route.
-func (l *list) longest(r route) Cell {
-	most := quantity.Of(0)
+// lengthOf is the length of a route: stated, else that of the longest run in it.
+func (l *list) lengthOf(r route) Cell {
 	if r.Shared == nil {
-		return Cell{}
+		return stated(r.LengthM)
 	}
-	for _, i := range r.Runs {
-		for k := range l.Runs[i].Sections {
-			if s := &l.Runs[i].Sections[k]; s.Shared == r.Shared {
-				if !s.Section.LengthM.Known() {
-					return Cell{State: Unknown}
-				}
-				most.Value = max(most.Value, s.Section.LengthM.Value)
-			}
-		}
-	}
-	return maybe(most)
+	length, _ := l.RouteLengthM(r.Shared)
+	return FigureCell(length)
 }
 
 // held is a figure of what a route holds, where the design gives something to hold it against.
@@ -50,7 +40,7 @@ func routes(l *list) Table {
 		rows[i] = route{r, l.Shared[r]}
 	}
 	t := build(rows, []col[route]{
-		words("route", "route", func(r route) Cell { return say(r.Name) }).usual(),
+		words("route", "route", func(r route) Cell { return TextCell(r.Name) }).usual(),
 		words("note", "description", func(r route) Cell { return word(r.Note) }),
 		words("laid", "laid", func(r route) Cell { return word(r.Laid) }).usual(),
 		words("lid", "lid", func(r route) Cell { return yes(r.Lid) }).usual(),
@@ -86,7 +76,7 @@ func routes(l *list) Table {
 				}
 				names = append(names, name)
 			}
-			return say(strings.Join(names, "; "))
+			return TextCell(strings.Join(names, "; "))
 		}).usual(),
 		count("circuits", "circuits", func(r route) Cell {
 			if r.Shared == nil {
@@ -98,9 +88,9 @@ func routes(l *list) Table {
 			if r.OtherCircuits.Origin == design.Absent {
 				return Cell{State: Unknown}
 			}
-			return maybe(r.OtherCircuits.Maybe())
+			return FigureCell(r.OtherCircuits.Maybe())
 		}).usual(),
-		number("longest_m", "longest section", quantity.Metre, l.longest).usual(),
+		number("length_m", "length", quantity.Metre, l.lengthOf).usual(),
 		number("cables_mm", "cables side by side", quantity.Milli, held(func(h *assess.Held) Cell {
 			if len(h.WidthGaps) > 0 {
 				return Cell{State: Unknown}
@@ -111,7 +101,7 @@ func routes(l *list) Table {
 			if !h.RoomMM.Known {
 				return Cell{}
 			}
-			return maybe(h.RoomMM)
+			return FigureCell(h.RoomMM)
 		})),
 		number("kg_m", "mass", quantity.KilogramM, held(func(h *assess.Held) Cell {
 			if len(h.MassGaps) > 0 {
@@ -123,13 +113,13 @@ func routes(l *list) Table {
 			if !h.MayKgM.Known {
 				return Cell{}
 			}
-			return maybe(h.MayKgM)
+			return FigureCell(h.MayKgM)
 		})),
 		number("span_m", "span", quantity.Metre, func(r route) Cell { return stated(r.SpanM) }),
 		count("fire_barriers", "fire barriers", func(r route) Cell { return stated(r.FireBarriers) }),
 		count("fire_seals", "fire seals", func(r route) Cell { return stated(r.FireSeals) }),
 		words("findings", "findings", func(r route) Cell { return joined(l.told[r.Subject()]) }),
-		words("written_at", "written at", func(r route) Cell { return say(r.At.String()) }),
+		words("written_at", "written at", func(r route) Cell { return TextCell(r.At.String()) }),
 	})
 	if s := l.Design.Site(); s != nil {
 		var parts []string
@@ -146,6 +136,6 @@ func routes(l *list) Table {
 			t.Basis = append(t.Basis, "where a route states none: "+strings.Join(parts, ", "))
 		}
 	}
-	t.Basis = append(t.Basis, "circuits: every leg of every run, and those of other projects; longest section: the least that the route is long")
+	t.Basis = append(t.Basis, "circuits: every leg of every run, and those of other projects; length: that of the longest run in it, where the route states none")
 	return t
 }

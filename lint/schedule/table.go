@@ -35,6 +35,7 @@ type Column struct {
 	Type  Type
 	Unit  quantity.Unit
 	Usual bool // shown where no columns are chosen and there is little room
+	Mixed bool // figures of several units: zeros at their end are left out
 }
 
 // Heading is the head of the column with its unit.
@@ -71,6 +72,8 @@ func (c Cell) Print(in Column) string {
 		return "unknown"
 	case in.Type == Text:
 		return c.Text
+	case in.Mixed:
+		return quantity.Unit{Decimals: in.Unit.Decimals}.Print(c.Value)
 	}
 	return in.Unit.Column(c.Value)
 }
@@ -245,8 +248,8 @@ func count[R any](name, head string, cell func(R) Cell) col[R] {
 
 func (c col[R]) usual() col[R] { c.Usual = true; return c }
 
-// say is a text, empty where there is none.
-func say(s string) Cell {
+// TextCell is a text, empty where there is none.
+func TextCell(s string) Cell {
 	if s == "" {
 		return Cell{}
 	}
@@ -258,12 +261,13 @@ func known(s string) Cell {
 	if s == "" {
 		return Cell{State: Unknown}
 	}
-	return say(s)
+	return TextCell(s)
 }
 
-func of(x float64) Cell { return maybe(quantity.Of(x)) }
+func of(x float64) Cell { return FigureCell(quantity.Of(x)) }
 
-func maybe(m quantity.Maybe) Cell {
+// FigureCell is a figure, or says that it is not known.
+func FigureCell(m quantity.Maybe) Cell {
 	if !m.Known || !quantity.Finite(m.Value) {
 		return Cell{State: Unknown}
 	}
@@ -271,8 +275,10 @@ func maybe(m quantity.Maybe) Cell {
 }
 
 // kilo is a figure in thousands.
-func kilo(m quantity.Maybe) Cell {
-	return maybe(quantity.Maybe{Value: m.Value / 1000, Known: m.Known})
+func kilo(m quantity.Maybe) Cell { return FigureCell(thousands(m)) }
+
+func thousands(m quantity.Maybe) quantity.Maybe {
+	return quantity.Maybe{Value: m.Value / 1000, Known: m.Known}
 }
 
 // stated is a number of the design, empty where it is not stated.
@@ -280,7 +286,7 @@ func stated(n design.Num) Cell {
 	if n.Origin == design.Absent {
 		return Cell{}
 	}
-	return maybe(n.Maybe())
+	return FigureCell(n.Maybe())
 }
 
 // word is a text of the design, empty where it is not stated.
@@ -288,7 +294,7 @@ func word(t design.Text) Cell {
 	if t.Origin == design.Faulty {
 		return Cell{State: Unknown}
 	}
-	return say(t.Value)
+	return TextCell(t.Value)
 }
 
 // yes is a flag of the design, empty where it is not stated.
@@ -299,9 +305,9 @@ func yes(f design.Flag) Cell {
 	case f.Origin == design.Faulty:
 		return Cell{State: Unknown}
 	case f.Value:
-		return say("yes")
+		return TextCell("yes")
 	}
-	return say("no")
+	return TextCell("no")
 }
 
 // subject is what a link names.
@@ -309,7 +315,7 @@ func subject(l design.Link) Cell {
 	if l.Origin != design.Stated || l.Name == "" {
 		return Cell{State: Unknown}
 	}
-	return say(l.Subject())
+	return TextCell(l.Subject())
 }
 
 // joined is a list; what is not stated of one of its parts is a dash.
@@ -321,5 +327,5 @@ func joined(parts []string) Cell {
 	for i, p := range parts {
 		shown[i] = cmp.Or(p, "-")
 	}
-	return say(strings.Join(shown, "; "))
+	return TextCell(strings.Join(shown, "; "))
 }

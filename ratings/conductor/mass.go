@@ -11,6 +11,13 @@ import (
 // PVC as compounded for cables, and the fillers between laid-up cores (polypropylene).
 var density = map[string]float64{"copper": 8.89, "aluminium": 2.70, "xlpe": 0.92, "epr": 1.35, "pvc": 1.40, "sheath": 1.40, "filler": 0.91}
 
+// MetalKgM is the mass of the metal of one metre of conductor, kg/m, of its nominal area;
+// false for a metal that is not known.
+func MetalKgM(metal string, mm2 float64) (float64, bool) {
+	d, known := density[metal]
+	return mm2 * d / 1000, known
+}
+
 // MassKgM is the mass of one metre of a cable without armour, kg/m, from its
 // construction: conductors of their nominal area, insulation and sheath (taken as PVC)
 // as rings, and fillers in what is left inside of the sheath. earthMM2 is the area of

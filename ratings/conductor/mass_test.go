@@ -51,3 +51,16 @@ func TestMassKgM_armoured(t *testing.T) {
 		t.Error("armour has no construction data, and a mass was made of it")
 	}
 }
+
+// TestMetalKgM: 100 m of 50 mm2 are 5 dm3: 44.45 kg of copper of 8.89 kg/dm3 (IEC 60028,
+// from memory), 13.5 kg of aluminium of 2.70 (IEC 60889, from memory).
+func TestMetalKgM(t *testing.T) {
+	for metal, want := range map[string]float64{"copper": 44.45, "aluminium": 13.5} {
+		if got, ok := conductor.MetalKgM(metal, 50); !ok || math.Abs(100*got-want) > 1e-9 {
+			t.Errorf("%s: %v", metal, got)
+		}
+	}
+	if _, ok := conductor.MetalKgM("iron", 50); ok {
+		t.Error("iron is known")
+	}
+}

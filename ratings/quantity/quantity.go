@@ -86,6 +86,9 @@ var (
 	Ratio     = Unit{"", 3}
 	SoilKMW   = Unit{"K.m/W", 2}
 	KilogramM = Unit{"kg/m", 2}
+	Kilogram  = Unit{"kg", 1}
+	Hour      = Unit{"h", 2}
+	KWh       = Unit{"kWh", 0}
 )
 
 // Print gives the figure rounded for reading, trailing zeros dropped, with its unit.
@@ -100,6 +103,9 @@ func (u Unit) Column(x float64) string {
 	}
 	return s
 }
+
+// Money prints an amount with its two decimals, as accounts have it.
+func Money(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) }
 
 // Maybe prints the figure, or "unknown".
 func (u Unit) Maybe(m Maybe) string {
