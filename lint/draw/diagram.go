@@ -291,7 +291,7 @@ func (d *diagram) place() {
 	}
 	if len(d.panels) == 0 {
 		p := d.sheet("nothing: the design has no supply, board or source")
-		p.Write(scene.Text{At: scene.Point{X: left + 20, Y: margin + 20}, Size: nameMM, Text: "The design has no supply, board or source that could be drawn."}, areaW)
+		p.Say(scene.Text{At: scene.Point{X: left + 20, Y: margin + 20}, Size: nameMM, Text: "The design has no supply, board or source that could be drawn."}, areaW)
 	}
 }
 
@@ -413,7 +413,7 @@ func (d *diagram) columns(p *panel, x, y float64) {
 // enter draws where a panel comes from: the sheet, the board and the run.
 func (d *diagram) enter(p *panel, x, y float64) {
 	p.page.symbol(reference, x, y, 1)
-	p.page.Write(scene.Text{At: scene.Point{X: x + 7.2, Y: y + 0.8}, Size: smallMM, Bold: true, Anchor: scene.Middle, Text: fmt.Sprintf("sheet %d", p.from.number), Inside: true}, 13)
+	p.page.Say(scene.Text{At: scene.Point{X: x + 7.2, Y: y + 0.8}, Size: smallMM, Bold: true, Anchor: scene.Middle, Text: fmt.Sprintf("sheet %d", p.from.number), Inside: true}, 13)
 }
 
 // supplyAt draws the point of supply in the room left of x + supplyW, its wire at y.
@@ -440,7 +440,7 @@ func (d *diagram) supplyAt(p *panel, x, y float64) {
 	d.named(p.page, n.Subject, heading, x, ty, supplyW-2)
 	for _, l := range lines {
 		ty += 3.2
-		p.page.Write(scene.Text{At: scene.Point{X: x, Y: ty}, Size: detailMM, Text: l}, supplyW-1)
+		p.page.Say(scene.Text{At: scene.Point{X: x, Y: ty}, Size: detailMM, Text: l}, supplyW-1)
 	}
 }
 
@@ -491,18 +491,18 @@ func (d *diagram) run(p *page, a *assess.Run, x, y, w float64) {
 		length = "length unknown"
 	}
 	right := to - 1.5
-	right -= p.Write(scene.Text{At: scene.Point{X: right, Y: y - 1.3}, Size: detailMM, Anchor: scene.End, Text: length}, 22)
+	right -= p.Say(scene.Text{At: scene.Point{X: right, Y: y - 1.3}, Size: detailMM, Anchor: scene.End, Text: length}, 22)
 	if b := d.badge(p, a.Run.Subject(), right-1.5, y-2.6); b > 0 {
 		right -= b + 1.5
 	}
 	p.Write(scene.Text{At: scene.Point{X: from + 1.2, Y: y - 1.3}, Size: nameMM, Bold: true, Text: name(a.Run.Name)}, right-from-2.7)
-	p.Write(scene.Text{At: scene.Point{X: x + 2, Y: y + 3.6}, Size: detailMM, Text: cable(a)}, w-4)
-	taken := p.Write(scene.Text{At: scene.Point{X: x + w - 2, Y: y + 6.6}, Size: detailMM, Colour: scene.Dim, Anchor: scene.End, Text: strings.Join(far, "; ")}, w/2-3)
+	p.Say(scene.Text{At: scene.Point{X: x + 2, Y: y + 3.6}, Size: detailMM, Text: cable(a)}, w-4)
+	taken := p.Say(scene.Text{At: scene.Point{X: x + w - 2, Y: y + 6.6}, Size: detailMM, Colour: scene.Dim, Anchor: scene.End, Text: strings.Join(far, "; ")}, w/2-3)
 	words := strings.Join(near, "; ")
 	if len(a.Run.Devices) == 0 {
 		words = "no device stated"
 	}
-	p.Write(scene.Text{At: scene.Point{X: x + 2, Y: y + 6.6}, Size: detailMM, Colour: scene.Dim, Text: words}, w-5-taken)
+	p.Say(scene.Text{At: scene.Point{X: x + 2, Y: y + 6.6}, Size: detailMM, Colour: scene.Dim, Text: words}, w-5-taken)
 }
 
 // switchAt is the main switch of a board or the isolator of a source, and what it is.
@@ -526,7 +526,7 @@ func (d *diagram) leaf(p *page, w way, x, y float64) {
 		if quantity.Finite(w.taker.A) {
 			words = "demand " + quantity.Ampere.Print(w.taker.A)
 		}
-		p.Write(scene.Text{At: scene.Point{X: x + 10, Y: y + 3.6}, Size: detailMM, Text: words}, leafW-11)
+		p.Say(scene.Text{At: scene.Point{X: x + 10, Y: y + 3.6}, Size: detailMM, Text: words}, leafW-11)
 		return
 	}
 	at := x
@@ -546,18 +546,18 @@ func (d *diagram) leaf(p *page, w way, x, y float64) {
 		at += 3
 	default:
 		p.symbol(reference, x, y, 1)
-		p.Write(scene.Text{At: scene.Point{X: x + 7.2, Y: y + 0.8}, Size: smallMM, Bold: true, Anchor: scene.Middle, Text: fmt.Sprintf("sheet %d", d.on[w.node].number), Inside: true}, 13)
+		p.Say(scene.Text{At: scene.Point{X: x + 7.2, Y: y + 0.8}, Size: smallMM, Bold: true, Anchor: scene.Middle, Text: fmt.Sprintf("sheet %d", d.on[w.node].number), Inside: true}, 13)
 		at += symbols[reference].wide + 1.5
 		if behind := w.run.Segment; behind.Sources > 0 {
 			words := many(behind.Sources, "source")
 			if behind.DesignCurrentA.Known {
 				words += ", " + quantity.Ampere.Print(behind.DesignCurrentA.Value)
 			}
-			p.Write(scene.Text{At: scene.Point{X: at, Y: y + 4.6}, Size: detailMM, Colour: scene.Dim, Text: words}, leafW-(at-x)-1)
+			p.Say(scene.Text{At: scene.Point{X: at, Y: y + 4.6}, Size: detailMM, Colour: scene.Dim, Text: words}, leafW-(at-x)-1)
 		}
 		d.named(p, n.Subject, subject(n.Subject), at, y-2.3, leafW-(at-x)-1)
 		_, lines := d.node(w.node)
-		p.Write(scene.Text{At: scene.Point{X: at, Y: y + 1.2}, Size: detailMM, Text: lines[1]}, leafW-(at-x)-1)
+		p.Say(scene.Text{At: scene.Point{X: at, Y: y + 1.2}, Size: detailMM, Text: lines[1]}, leafW-(at-x)-1)
 		return
 	}
 	d.words(p, w.node, at, y, leafW-(at-x)-1, "")
@@ -571,7 +571,7 @@ func (d *diagram) words(p *page, node int, x, y, w float64, also string) {
 	}
 	d.named(p, d.v.Tree.Nodes[node].Subject, heading, x, y-2.3, w)
 	for k, l := range lines {
-		p.Write(scene.Text{At: scene.Point{X: x, Y: y + 1.2 + 3.4*float64(k)}, Size: detailMM, Text: l}, w)
+		p.Say(scene.Text{At: scene.Point{X: x, Y: y + 1.2 + 3.4*float64(k)}, Size: detailMM, Text: l}, w)
 	}
 }
 

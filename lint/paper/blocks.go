@@ -1,7 +1,9 @@
 package paper
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"trefoil/lint/document"
@@ -16,6 +18,7 @@ type piece struct {
 	bold   bool
 	colour scene.Role
 	right  bool // set to the right
+	low    bool // its last line stands beside that of the tallest, not its first
 }
 
 // row prints pieces side by side, each broken within its column.
@@ -33,10 +36,14 @@ func (p *press) row(pieces []piece, size, after float64) {
 	for k := range most {
 		p.need(step)
 		for i, c := range pieces {
-			if k >= len(lines[i]) {
+			at := k
+			if c.low {
+				at -= most - len(lines[i])
+			}
+			if at < 0 || at >= len(lines[i]) {
 				continue
 			}
-			t := scene.Text{At: scene.Point{X: c.x, Y: p.y + size}, Size: size, Bold: c.bold, Colour: c.colour, Text: lines[i][k]}
+			t := scene.Text{At: scene.Point{X: c.x, Y: p.y + size}, Size: size, Bold: c.bold, Colour: c.colour, Text: lines[i][at]}
 			if c.right {
 				t.At.X, t.Anchor = c.x+c.w, scene.End
 			}
@@ -60,12 +67,12 @@ func (p *press) facts(list []document.Fact) {
 				value = f.Unit.Print(f.Value)
 			}
 		}
-		head := piece{f.Head, marginX, 44, false, scene.Dim, false}
+		head := piece{text: f.Head, x: marginX, w: 44, colour: scene.Dim}
 		if long := scene.Measure(value, bodyMM, true) > 48; long {
-			p.row([]piece{head, {value, marginX + 47, wide - 47, true, colour, false}}, bodyMM, 0)
-			p.row([]piece{{f.Note, marginX + 47, wide - 47, false, scene.Dim, false}}, smallMM, 0)
+			p.row([]piece{head, {text: value, x: marginX + 47, w: wide - 47, bold: true, colour: colour}}, bodyMM, 0)
+			p.row([]piece{{text: f.Note, x: marginX + 47, w: wide - 47, colour: scene.Dim}}, smallMM, 0)
 		} else {
-			p.row([]piece{head, {value, marginX + 47, 49, true, colour, false}, {f.Note, marginX + 98, wide - 98, false, scene.Dim, false}}, bodyMM, 0)
+			p.row([]piece{head, {text: value, x: marginX + 47, w: 49, bold: true, colour: colour}, {text: f.Note, x: marginX + 98, w: wide - 98, colour: scene.Dim}}, bodyMM, 0)
 		}
 		p.rule(p.y + 0.4)
 		p.y += 1.2
@@ -133,9 +140,6 @@ func (p *press) table(t *schedule.Table, titled bool) {
 		p.need(24)
 		p.lines(t.Title, marginX, p.w-2*marginX, bodyMM, true, scene.Ink)
 	}
-	for _, b := range t.Basis {
-		p.lines(b, marginX, p.w-2*marginX, tinyMM, false, scene.Dim)
-	}
 	if len(t.Columns) == 0 {
 		return
 	}
@@ -191,16 +195,12 @@ func extent(t *schedule.Table, size float64) (least, most []float64) {
 			for word := range strings.FieldsSeq(s) {
 				lo = max(lo, scene.Measure(word, size, bold))
 			}
-			if !bold {
-				hi = max(hi, scene.Measure(s, size, bold))
-			}
+			hi = max(hi, scene.Measure(s, size, bold))
 		}
 		see(col.Heading(), true)
+		hi = min(hi, 24) // of a head; more than that is broken
 		for _, row := range t.Rows {
 			see(row[c].Print(col), c == 0)
-			if c == 0 {
-				hi = max(hi, scene.Measure(row[c].Print(col), size, true))
-			}
 		}
 		lo = roomy(min(lo, widest))
 		least, most = append(least, lo), append(most, max(lo, roomy(hi)))
@@ -208,20 +208,21 @@ func extent(t *schedule.Table, size float64) (least, most []float64) {
 	return least, most
 }
 
-// spread shares the room that is left among the columns that want more.
+// spread shares the room that is left among the columns that want more, those that want
+// least first.
 func spread(part []int, least, most []float64, room float64) []float64 {
 	widths := make([]float64, len(part))
-	want := 0.0
+	order := make([]int, len(part))
 	for i, c := range part {
-		widths[i] = least[c]
+		widths[i], order[i] = least[c], i
 		room -= least[c]
-		want += most[c] - least[c]
 	}
-	if want > 0 && room > 0 {
-		share := min(1, room/want)
-		for i, c := range part {
-			widths[i] += (most[c] - least[c]) * share
-		}
+	want := func(i int) float64 { return most[part[i]] - least[part[i]] }
+	slices.SortStableFunc(order, func(i, k int) int { return cmp.Compare(want(i), want(k)) })
+	for k, i := range order {
+		more := min(want(i), max(0, room)/float64(len(order)-k))
+		widths[i] += more
+		room -= more
 	}
 	return widths
 }
@@ -234,28 +235,30 @@ func (p *press) columns(t *schedule.Table, part []int, widths []float64, size fl
 		at[i] = x
 		x += widths[i] + between
 	}
-	cells := func(text func(c int) string, bold func(i int) bool, colour func(c int) scene.Role) []piece {
-		pieces := make([]piece, len(part))
-		for i, c := range part {
-			pieces[i] = piece{text(c), at[i], widths[i] + 0.01, bold(i), colour(c), t.Columns[c].Type != schedule.Text}
-		}
-		return pieces
+	cell := func(i int) piece {
+		return piece{x: at[i], w: widths[i] + 0.01, right: t.Columns[part[i]].Type != schedule.Text}
 	}
 	head := func() {
-		p.row(cells(func(c int) string { return t.Columns[c].Heading() }, func(int) bool { return true }, func(int) scene.Role { return scene.Dim }), size, 0.4)
+		pieces := make([]piece, len(part))
+		for i, c := range part {
+			pieces[i] = cell(i)
+			pieces[i].text, pieces[i].bold, pieces[i].colour, pieces[i].low = t.Columns[c].Heading(), true, scene.Dim, true
+		}
+		p.row(pieces, size, 0.4)
 		p.line(scene.Line{Class: scene.Thin, Points: []scene.Point{{X: marginX, Y: p.y}, {X: x - between, Y: p.y}}})
 		p.y += 0.8
 	}
 	p.need(20)
 	head()
 	for _, row := range t.Rows {
-		pieces := cells(func(c int) string { return row[c].Print(t.Columns[c]) }, func(i int) bool { return part[i] == 0 },
-			func(c int) scene.Role {
-				if row[c].State == schedule.Unknown {
-					return scene.Warn
-				}
-				return scene.Ink
-			})
+		pieces := make([]piece, len(part))
+		for i, c := range part {
+			pieces[i] = cell(i)
+			pieces[i].text, pieces[i].bold = row[c].Print(t.Columns[c]), c == 0
+			if row[c].State == schedule.Unknown {
+				pieces[i].colour = scene.Warn
+			}
+		}
 		most := 1
 		for _, c := range pieces {
 			most = max(most, len(scene.Wrap(clean(c.text), size, c.bold, c.w)))
@@ -291,11 +294,11 @@ func (p *press) working(list []document.Row) {
 			value = r.Shown
 		}
 		p.row([]piece{
-			{r.Name, marginX, 41, false, scene.Ink, false},
-			{value, marginX + 42, 17, true, scene.Ink, true},
-			{r.Unit, marginX + 60, 16, false, scene.Ink, false},
-			{r.How, marginX + 78, 58, false, scene.Dim, false},
-			{r.Ref, marginX + 138, wide - 138, false, scene.Dim, false},
+			{text: r.Name, x: marginX, w: 41},
+			{text: value, x: marginX + 42, w: 17, bold: true, right: true},
+			{text: r.Unit, x: marginX + 60, w: 16},
+			{text: r.How, x: marginX + 78, w: 58, colour: scene.Dim},
+			{text: r.Ref, x: marginX + 138, w: wide - 138, colour: scene.Dim},
 		}, size, 0.25)
 		if i+1 < len(list) && list[i+1].Head == "" {
 			p.rule(p.y)

@@ -352,7 +352,11 @@ func (p *press) block(b *document.Block, part *document.Part) {
 		p.lines(t, marginX, min(wide, 178), bodyMM, false, scene.Ink)
 		p.y += 1.4
 	}
-	for _, t := range b.Notes {
+	notes := b.Notes
+	if b.Table != nil && len(notes) == 0 {
+		notes = b.Table.Basis
+	}
+	for _, t := range notes {
 		p.lines(t, marginX, wide, tinyMM, false, scene.Dim)
 	}
 	p.facts(b.Facts)
