@@ -11,7 +11,6 @@ require (
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/spf13/cobra v1.10.2
 	github.com/zclconf/go-cty v1.20.0
-	golang.org/x/text v0.44.0
 	pgregory.net/rapid v1.3.0
 )
 
@@ -26,5 +25,6 @@ require (
 	golang.org/x/mod v0.42.0 // indirect
 	golang.org/x/sync v0.25.0 // indirect
 	golang.org/x/sys v0.49.0 // indirect
+	golang.org/x/text v0.44.0 // indirect
 	golang.org/x/tools v0.52.0 // indirect
 )

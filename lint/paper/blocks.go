@@ -23,11 +23,15 @@ type piece struct {
 
 // row prints pieces side by side, each broken within its column.
 func (p *press) row(pieces []piece, size, after float64) {
-	lines := make([][]string, len(pieces))
+	lines, sizes := make([][]string, len(pieces)), make([]float64, len(pieces))
 	most := 0
 	for i, c := range pieces {
 		if c.text != "" {
-			lines[i] = scene.Wrap(clean(c.text), size, c.bold, c.w)
+			sizes[i] = size
+			if w := scene.Measure(c.text, size, c.bold); c.right && w > c.w && !c.low { // a figure stays whole
+				sizes[i] *= 0.999 * c.w / w
+			}
+			lines[i] = scene.Wrap(clean(c.text), sizes[i], c.bold, c.w)
 			most = max(most, len(lines[i]))
 		}
 	}
@@ -43,7 +47,7 @@ func (p *press) row(pieces []piece, size, after float64) {
 			if at < 0 || at >= len(lines[i]) {
 				continue
 			}
-			t := scene.Text{At: scene.Point{X: c.x, Y: p.y + size}, Size: size, Bold: c.bold, Colour: c.colour, Text: lines[i][at]}
+			t := scene.Text{At: scene.Point{X: c.x, Y: p.y + size}, Size: sizes[i], Bold: c.bold, Colour: c.colour, Text: lines[i][at]}
 			if c.right {
 				t.At.X, t.Anchor = c.x+c.w, scene.End
 			}
@@ -294,8 +298,8 @@ func (p *press) working(list []document.Row) {
 			value = r.Shown
 		}
 		p.row([]piece{
-			{text: r.Name, x: marginX, w: 41},
-			{text: value, x: marginX + 42, w: 17, bold: true, right: true},
+			{text: r.Name, x: marginX, w: 40},
+			{text: value, x: marginX + 41, w: 18.5, bold: true, right: true},
 			{text: r.Unit, x: marginX + 60, w: 16},
 			{text: r.How, x: marginX + 78, w: 58, colour: scene.Dim},
 			{text: r.Ref, x: marginX + 138, w: wide - 138, colour: scene.Dim},

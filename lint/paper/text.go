@@ -1,10 +1,9 @@
 package paper
 
 import (
+	"slices"
 	"strings"
 	"unicode"
-
-	"golang.org/x/text/unicode/bidi"
 
 	"trefoil/lint/report"
 	"trefoil/lint/scene"
@@ -61,26 +60,111 @@ func leftwards(r rune) bool {
 	return r >= 0x590 && unicode.In(r, unicode.Hebrew, unicode.Arabic, unicode.Syriac, unicode.Thaana, unicode.Nko)
 }
 
-// turned orders a line whose base runs from left to right.
+// turned orders a line whose base runs from left to right; what is set apart by marks of
+// direction is ordered by itself, from the side of its first letter.
 func turned(s string) string {
-	var p bidi.Paragraph
-	if _, err := p.SetString(joined(s), bidi.DefaultDirection(bidi.LeftToRight)); err != nil {
-		return s
-	}
-	order, err := p.Order()
-	if err != nil {
-		return s
-	}
 	var b strings.Builder
-	for i := range order.NumRuns() {
-		run := order.Run(i)
-		if run.Direction() == bidi.RightToLeft {
-			b.WriteString(bidi.ReverseString(run.String()))
-		} else {
-			b.WriteString(run.String())
+	for s != "" {
+		before, rest, apart := strings.Cut(s, "\u2068")
+		b.WriteString(ordered(joined(before), false))
+		if !apart {
+			break
 		}
+		inner, after, _ := strings.Cut(rest, "\u2069")
+		first := strings.IndexFunc(inner, unicode.IsLetter)
+		b.WriteString(ordered(joined(inner), first >= 0 && strings.IndexFunc(inner[first:], leftwards) == 0))
+		s = after
 	}
 	return b.String()
+}
+
+// mirrored are the signs that are turned with their words.
+var mirrored = map[rune]rune{'(': ')', ')': '(', '[': ']', ']': '[', '<': '>', '>': '<', '{': '}', '}': '{', '«': '»', '»': '«'}
+
+// ordered puts a line into the order on paper, by what the Unicode Standard, Annex 9, asks
+// of letters, digits and what stands between them; it knows no embeddings.
+func ordered(s string, fromRight bool) string {
+	line := []rune(s)
+	const neutral, rightwards, right, digit = 0, 'L', 'R', 'D'
+	base := rune(rightwards)
+	if fromRight {
+		base = right
+	}
+	kind := make([]rune, len(line))
+	strong := base
+	for i, r := range line {
+		switch {
+		case leftwards(r) || r >= 0xfe80 && r <= 0xfefc:
+			kind[i], strong = right, right
+		case unicode.IsDigit(r) && strong == right:
+			kind[i] = digit
+			if i > 1 && kind[i-2] == digit && strings.ContainsRune(".,:", line[i-1]) {
+				kind[i-1] = digit
+			}
+		case unicode.IsDigit(r) || unicode.IsLetter(r):
+			kind[i], strong = rightwards, rightwards
+		case i > 0 && unicode.In(r, unicode.Mn, unicode.Me):
+			kind[i] = kind[i-1]
+		}
+	}
+	side := func(k rune) rune {
+		if k == digit {
+			return right
+		}
+		return k
+	}
+	for i := 0; i < len(line); i++ {
+		if kind[i] != neutral {
+			continue
+		}
+		end := i
+		for end < len(line) && kind[end] == neutral {
+			end++
+		}
+		before, after := base, base
+		if i > 0 {
+			before = side(kind[i-1])
+		}
+		if end < len(line) {
+			after = side(kind[end])
+		}
+		if before != after {
+			before = base
+		}
+		for ; i < end; i++ {
+			kind[i] = before
+		}
+		i--
+	}
+	level := make([]int, len(line))
+	for i, k := range kind {
+		switch {
+		case k == right:
+			level[i] = 1
+			if m, ok := mirrored[line[i]]; ok {
+				line[i] = m
+			}
+		case k == digit || fromRight:
+			level[i] = 2
+		}
+	}
+	for _, least := range []int{2, 1} {
+		for i := 0; i < len(line); i++ {
+			end := i
+			for end < len(line) && level[end] >= least {
+				end++
+			}
+			slices.Reverse(line[i:end])
+			slices.Reverse(level[i:end])
+			i = max(i, end-1)
+		}
+	}
+	for i := 1; i < len(line); i++ { // what is joined to a letter stands behind it again
+		for k := i; k > 0 && level[k] == 1 && unicode.Is(unicode.Mn, line[k-1]) && !unicode.Is(unicode.Mn, line[k]); k-- {
+			line[k-1], line[k] = line[k], line[k-1]
+		}
+	}
+	return string(line)
 }
 
 // arabic gives the first of the forms of a letter - alone, at the end, at the beginning, in
