@@ -349,7 +349,7 @@ func (d *diagram) tree(p *panel, node int, x float64, row int) int {
 		if w.node >= 0 && p.open[w.node] {
 			row = d.tree(p, w.node, at, row)
 		} else {
-			d.leaf(p.page, w, at, y(row))
+			d.leaf(p, w, at, y(row))
 			row++
 		}
 	}
@@ -404,16 +404,24 @@ func (d *diagram) columns(p *panel, x, y float64) {
 				d.run(p.page, w.run, cx, end, runMin-1)
 				at += runMin - 1
 			}
-			d.leaf(p.page, w, at, end)
+			d.leaf(p, w, at, end)
 		}
 		p.page.Path(scene.Bar, cx, bar, cx, end+4.5)
 	}
 }
 
+// onSheet says on which sheet a panel stands, as seen from another.
+func onSheet(p, from *panel) string {
+	if p.number == from.number {
+		return "this sheet"
+	}
+	return fmt.Sprintf("sheet %d", p.number)
+}
+
 // enter draws where a panel comes from: the sheet, the board and the run.
 func (d *diagram) enter(p *panel, x, y float64) {
 	p.page.symbol(reference, x, y, 1)
-	p.page.Say(scene.Text{At: scene.Point{X: x + 7.2, Y: y + 0.8}, Size: smallMM, Bold: true, Anchor: scene.Middle, Text: fmt.Sprintf("sheet %d", p.from.number), Inside: true}, 13)
+	p.page.Say(scene.Text{At: scene.Point{X: x + 7.2, Y: y + 0.8}, Size: smallMM, Bold: true, Anchor: scene.Middle, Text: onSheet(p.from, p), Inside: true}, 12)
 }
 
 // supplyAt draws the point of supply in the room left of x + supplyW, its wire at y.
@@ -518,7 +526,8 @@ func switchAt(n network.Node) (*design.Switch, string) {
 
 // leaf draws what stands at the end of a way: a source, a load, a board from which
 // nothing leads on, or the sheet on which the board is drawn.
-func (d *diagram) leaf(p *page, w way, x, y float64) {
+func (d *diagram) leaf(here *panel, w way, x, y float64) {
+	p := here.page
 	if w.taker != nil {
 		p.symbol(load, x, y, 1)
 		d.named(p, w.taker.Subject, "load "+subject(w.taker.Subject), x+10, y+0.3, leafW-11)
@@ -546,7 +555,7 @@ func (d *diagram) leaf(p *page, w way, x, y float64) {
 		at += 3
 	default:
 		p.symbol(reference, x, y, 1)
-		p.Say(scene.Text{At: scene.Point{X: x + 7.2, Y: y + 0.8}, Size: smallMM, Bold: true, Anchor: scene.Middle, Text: fmt.Sprintf("sheet %d", d.on[w.node].number), Inside: true}, 13)
+		p.Say(scene.Text{At: scene.Point{X: x + 7.2, Y: y + 0.8}, Size: smallMM, Bold: true, Anchor: scene.Middle, Text: onSheet(d.on[w.node], here), Inside: true}, 12)
 		at += symbols[reference].wide + 1.5
 		if behind := w.run.Segment; behind.Sources > 0 {
 			words := many(behind.Sources, "source")

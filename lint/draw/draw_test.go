@@ -473,3 +473,28 @@ func BenchmarkDiagram(b *testing.B) {
 		})
 	}
 }
+
+// FuzzName lays sheets out with any name: nothing overlaps, and the SVG stays well formed.
+func FuzzName(f *testing.F) {
+	for _, n := range []string{"a", "שלום 1", "<b>&", strings.Repeat("w", 300), "👷🏽‍♀️", "a\u0301\u0301", " ", "\u202e", "\x00", "مرحبا (1)"} {
+		f.Add(n, uint8(len(n)))
+	}
+	f.Fuzz(func(t *testing.T, n string, many uint8) {
+		v := review(wide(int(many), plain, "  phases = 3\n"))
+		for i := range v.Runs {
+			v.Runs[i].Run.Name += n
+		}
+		for i := range v.Tree.Nodes {
+			v.Tree.Nodes[i].Subject += n
+		}
+		for _, r := range v.Design.Routes {
+			r.Name += n
+		}
+		for _, s := range append(Diagram(v, told(v), Options{Revision: n}), Sections(v, told(v), Options{Date: n})...) {
+			clear(t, s.Scene)
+			if err := xml.Unmarshal(s.SVG, new(struct{})); err != nil {
+				t.Error(err)
+			}
+		}
+	})
+}

@@ -144,3 +144,18 @@ func BenchmarkWrite(b *testing.B) {
 		}
 	}
 }
+
+// FuzzWrite prints reports of any text: none of it stops the printer.
+func FuzzWrite(f *testing.F) {
+	for _, text := range designs() {
+		f.Add(text)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		if len(text) > 1<<15 {
+			t.Skip()
+		}
+		if err := Write(&bytes.Buffer{}, made(text)); err != nil {
+			t.Fatal(err)
+		}
+	})
+}

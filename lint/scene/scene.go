@@ -5,7 +5,10 @@
 // designs, and calculates nothing but the room that text takes.
 package scene
 
-import "math"
+import (
+	"math"
+	"strings"
+)
 
 // Role is what a colour is for; each medium has its own colours for them.
 type Role string
@@ -223,7 +226,7 @@ func (s *Scene) Say(t Text, widthMM float64) float64 {
 // Write sets a name, shortened in its middle to so many mm where it is wider; it gives the
 // width taken.
 func (s *Scene) Write(t Text, widthMM float64) float64 {
-	if t.Text == "" {
+	if strings.TrimSpace(t.Text) == "" {
 		return 0
 	}
 	if t.Colour == None {
