@@ -261,8 +261,9 @@ func (p *panel) combs() []*panel {
 		q.rows = (len(q.ways) + q.columns - 1) / q.columns
 		if q.pitch = rowH; float64(q.rows) > 0.6*float64(down) { // nothing else finds room beside it
 			q.pitch = min(rowMax, (areaH-q.top())/float64(q.rows))
+			q.runW = min(runMax, (areaW+gapW)/float64(q.columns)-leafW-gapW)
 		}
-		q.w = float64(q.columns)*(runMin+leafW+gapW) - gapW
+		q.w = float64(q.columns)*(q.runW+leafW+gapW) - gapW
 		q.h = q.top() + float64(q.rows)*q.pitch
 		list = append(list, &q)
 	}
@@ -326,6 +327,9 @@ func (d *diagram) draw(p *panel) {
 	case !p.topLevel:
 		d.enter(p, x, row)
 		p.page.Path(scene.Wire, x+symbols[reference].wide, row, bar, row)
+		words := x + symbols[reference].wide + 1.5
+		p.page.Write(scene.Text{At: scene.Point{X: words, Y: row - 1.3}, Size: detailMM, Bold: true, Text: name(p.fromRun.Run.Name)}, bar-words-3)
+		p.page.Write(scene.Text{At: scene.Point{X: words, Y: row + 3.6}, Size: detailMM, Colour: scene.Dim, Text: "from " + subject(d.v.Tree.Nodes[p.fromRun.Segment.Near].Subject)}, bar-words-3)
 	}
 	d.tree(p, p.root, bar, 0)
 }
@@ -391,7 +395,7 @@ func (d *diagram) columns(p *panel, x, y float64) {
 		p.page.Path(scene.Wire, down, row, down, bar)
 	}
 	p.page.used[busbar] = true
-	const pitch = runMin + leafW + gapW
+	pitch := p.runW + leafW + gapW
 	p.page.Path(scene.Bar, x+1-scene.Styles[scene.Bar].WidthMM/2, bar, max(down, x+1+float64(p.columns-1)*pitch), bar)
 	for c := range p.columns {
 		cx := x + 1 + float64(c)*pitch
@@ -401,8 +405,8 @@ func (d *diagram) columns(p *panel, x, y float64) {
 			end = y + p.top() + p.pitch*(float64(k)+0.5)
 			at := cx
 			if w.run != nil {
-				d.run(p.page, w.run, cx, end, runMin-1)
-				at += runMin - 1
+				d.run(p.page, w.run, cx, end, p.runW-1)
+				at += p.runW - 1
 			}
 			d.leaf(p, w, at, end)
 		}
@@ -457,6 +461,23 @@ func (d *diagram) supplyAt(p *panel, x, y float64) {
 func (d *diagram) run(p *page, a *assess.Run, x, y, w float64) {
 	from, to := x, x+w
 	var near, far []string
+	atFar := func(kind symbol) {
+		if to-from > 30 { // else the words alone say it
+			to -= symbols[kind].wide + 1
+			p.symbol(kind, to, y, 1)
+			p.Path(scene.Wire, to+symbols[kind].wide, y, to+symbols[kind].wide+1, y)
+		}
+	}
+	sw, what := switchAt(d.v.Tree.Nodes[a.Segment.Far])
+	switch {
+	case sw == nil:
+	case sw.Kind.Value == "switch-disconnector":
+		atFar(switchDisconnector)
+	case sw.Kind.Value == "breaker":
+		atFar(breaker)
+	default: // told beside the node
+		sw = nil
+	}
 	for k := range a.Run.Devices {
 		dev := &a.Run.Devices[k]
 		kind := breaker
@@ -467,11 +488,7 @@ func (d *diagram) run(p *page, a *assess.Run, x, y, w float64) {
 			kind = residual
 		}
 		if d.v.DeviceAt(a, dev) == d.v.Tree.Nodes[a.Segment.Far].Subject {
-			if to-from > 30 {
-				to -= symbols[kind].wide + 1
-				p.symbol(kind, to, y, 1)
-				p.Path(scene.Wire, to+symbols[kind].wide, y, to+symbols[kind].wide+1, y)
-			}
+			atFar(kind)
 			far = append(far, device(dev))
 			continue
 		}
@@ -481,17 +498,8 @@ func (d *diagram) run(p *page, a *assess.Run, x, y, w float64) {
 		}
 		near = append(near, device(dev))
 	}
-	if s, what := switchAt(d.v.Tree.Nodes[a.Segment.Far]); s != nil && (s.Kind.Value == "switch-disconnector" || s.Kind.Value == "breaker") {
-		kind := switchDisconnector
-		if s.Kind.Value == "breaker" {
-			kind = breaker
-		}
-		if to-from > 30 {
-			to -= symbols[kind].wide + 1
-			p.symbol(kind, to, y, 1)
-			p.Path(scene.Wire, to+symbols[kind].wide, y, to+symbols[kind].wide+1, y)
-		}
-		far = append(far, isolator(s, what))
+	if sw != nil {
+		far = append(far, isolator(sw, what))
 	}
 	p.Path(scene.Wire, from, y, to, y)
 	length := quantity.Metre.Maybe(a.LengthM)
@@ -503,7 +511,7 @@ func (d *diagram) run(p *page, a *assess.Run, x, y, w float64) {
 	if b := d.badge(p, a.Run.Subject(), right-1.5, y-2.6); b > 0 {
 		right -= b + 1.5
 	}
-	p.Write(scene.Text{At: scene.Point{X: from + 1.2, Y: y - 1.3}, Size: nameMM, Bold: true, Text: name(a.Run.Name)}, right-from-2.7)
+	p.Write(scene.Text{At: scene.Point{X: max(from+1.2, x+2), Y: y - 1.3}, Size: nameMM, Bold: true, Text: name(a.Run.Name)}, right-from-3.5)
 	p.Say(scene.Text{At: scene.Point{X: x + 2, Y: y + 3.6}, Size: detailMM, Text: cable(a)}, w-4)
 	taken := p.Say(scene.Text{At: scene.Point{X: x + w - 2, Y: y + 6.6}, Size: detailMM, Colour: scene.Dim, Anchor: scene.End, Text: strings.Join(far, "; ")}, w/2-3)
 	words := strings.Join(near, "; ")

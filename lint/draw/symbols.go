@@ -45,7 +45,7 @@ var symbols = [notes]struct {
 	earth:              {"earth", 5, 6, 0},
 	busbar:             {"busbar of a board", 2, 9, 4.5},
 	load:               {"load", 8, 3, 1.5},
-	reference:          {"continued on another sheet", 16, 6.4, 3.2},
+	reference:          {"continued elsewhere", 16, 6.4, 3.2},
 }
 
 // symbol draws a symbol whose wire enters at x, y, and keeps its room. It gives its width.
