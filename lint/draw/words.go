@@ -124,10 +124,10 @@ func isolator(s *design.Switch, what string) string {
 	return w
 }
 
-// kilo prints a current in kA, "unknown" where it is.
+// kilo prints a current in kA, a question mark where it is not known.
 func kilo(m quantity.Maybe) string {
 	if !m.Known {
-		return "unknown"
+		return "?"
 	}
 	return quantity.KiloAmp.Print(m.Value / 1000)
 }
@@ -138,7 +138,7 @@ func level(l network.Level) string {
 		return "Ik unknown"
 	}
 	if !l.MinA.Known {
-		return "Ik " + kilo(l.MaxA) + " / unknown"
+		return "Ik " + strings.TrimSuffix(kilo(l.MaxA), " kA") + " / ? kA"
 	}
 	return "Ik " + strings.TrimSuffix(kilo(l.MaxA), " kA") + " / " + kilo(l.MinA)
 }
