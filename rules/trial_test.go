@@ -3,10 +3,12 @@ package rules_test
 import (
 	"bytes"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -103,13 +105,15 @@ func key(f *finding.Finding) string {
 func TestTrial(t *testing.T) {
 	today := time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC)
 	sets := assess.Named(sets.Find)
-	rng := rand.New(rand.NewPCG(12, 0))
+	rng := rand.New(rand.NewPCG(23, 0))
 	trials, moved, better := 0, 0, 0
-	for name, files := range texts(t) {
+	all := texts(t)
+	for _, name := range slices.Sorted(maps.Keys(all)) {
+		files := all[name]
 		v := assess.Assess(design.Read("", files), sets)
-		all := house.Join(v, rules.All())
+		joined := house.Join(v, rules.All())
 		var narrow []*engine.Rule
-		for _, r := range all {
+		for _, r := range joined {
 			if !r.Wide && r.Check != nil {
 				narrow = append(narrow, r)
 			}
@@ -160,7 +164,7 @@ func TestTrial(t *testing.T) {
 				moved++
 			}
 			if is := v.Runs[run].CapacityA; is.Known && (!best.CapacityA.Known || is.Value > best.CapacityA.Value*(1+1e-9)) {
-				t.Errorf("%s, run %s as %v: carries %v among its neighbours, and %v in the best company", name, to.Name, to.Size, is, best.CapacityA)
+				t.Errorf("%s, run %s as %v: carries %v among its neighbours, and %v in the best company %v", name, to.Name, to.Size, is, best.CapacityA, best.Gaps)
 			} else if is.Known && is.Value < best.CapacityA.Value*(1-1e-9) {
 				better++
 			}
@@ -172,7 +176,7 @@ func TestTrial(t *testing.T) {
 			}
 			v.Only = &trial.Scope
 			part := map[string]bool{}
-			for _, f := range engine.Part(v, all, today) {
+			for _, f := range engine.Part(v, joined, today) {
 				part[key(&f)] = true
 			}
 			v.Only = nil
@@ -186,7 +190,7 @@ func TestTrial(t *testing.T) {
 					t.Errorf("%s, run %s as %v: the trial does not tell %s", name, to.Name, to.Size, key(&f))
 				}
 			}
-			for _, f := range engine.Part(whole, all, today) {
+			for _, f := range engine.Part(whole, joined, today) {
 				full[key(&f)] = true
 			}
 			for k := range part {

@@ -39,6 +39,10 @@ one near name. Fixes that alter the design are made where their rule is asked fo
 --rule; look at each of them. A fix that would alter one copy of a set alone is refused,
 for all copies share one text.
 
+--choose RUN=N writes a choice that trefoil choices lists, and --cheapest the cheapest ones
+for all runs together; the options that say what may be chosen are those of choices, and
+have to be the same for N to mean the same.
+
 Without --write it shows what would change, as a unified diff, and exits with 1 when
 something would. The design is checked again with the new text, in turns, until nothing is
 left to mend; where a new error comes up, nothing is written. A word mended can bring out
@@ -51,6 +55,8 @@ errors come up; 2 wrong usage; 3 the design could not be read or written.
 Local codes and the licensed person responsible decide; this is an aid.`,
 		Example: `  trefoil amend examples/bakery
   trefoil amend --write
+  trefoil amend --choose hall-north=1 examples/cold-store
+  trefoil amend --cheapest --write my-site
   trefoil amend --rule block-unused --rule length-unlikely my-site`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -92,6 +98,10 @@ Local codes and the licensed person responsible decide; this is an aid.`,
 	c.Flags().BoolVar(&write, "write", false, "save the files instead of showing what would change")
 	c.Flags().StringArrayVar(&a.rules, "rule", nil, "make fixes of this `RULE` that alter the design, too; may stand several times")
 	c.Flags().BoolVar(&a.reveal, "reveal", false, "write even where mended words bring out errors that they hid")
+	c.Flags().StringArrayVar(&a.order.picks, "choose", nil, "write choice number N of a run, as trefoil choices ranks it: `RUN=N`; may stand several times")
+	c.Flags().BoolVar(&a.order.cheapest, "cheapest", false, "write the cheapest choices for all runs together that pass everything")
+	c.Flags().StringVar(&a.order.board, "board", "", "write the cheapest for the runs that end at this `BOARD`")
+	withAsked(c, &a.order.may)
 	c.Flags().Var(&a.today, "today", "the day on which waivers are judged (default: the local date)")
 	withMaxBytes(c, &a.maxBytes)
 	_ = c.RegisterFlagCompletionFunc("rule", func(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
@@ -107,6 +117,7 @@ type amendment struct {
 	today    day
 	rules    []string // whose fixes may alter the design
 	reveal   bool
+	order    order
 }
 
 // work makes the fixes in memory and checks what came out. Nothing is written.
@@ -128,12 +139,21 @@ func (a *amendment) work() (*report.Amended, error) {
 		look := fix.Look{Files: v.Design.Files}
 		if before == nil {
 			before = after
+			if a.order.any() {
+				chosen, err := a.order.fixes(openShop(v, all, a.today.Time))
+				if err != nil {
+					return fix.Look{}, err
+				}
+				look.Proposals = chosen
+			}
 			if err := known(a.rules, all); err != nil {
 				return fix.Look{}, err
 			}
 		}
 		if !v.Design.Broken { // where a bracket is open, the words behind it may be others
-			look.Proposals, look.Refused, done.Unasked = proposals(after, a.rules)
+			var mend []fix.Proposal
+			mend, look.Refused, done.Unasked = proposals(after, a.rules)
+			look.Proposals = append(look.Proposals, mend...)
 		}
 		return look, nil
 	})
@@ -201,16 +221,17 @@ func proposals(res *engine.Result, asked []string) (list []fix.Proposal, refused
 			if alters && !slices.Contains(unasked, f.Rule) {
 				unasked = append(unasked, f.Rule)
 			}
-			if !alters && x.Kind != finding.Advice {
+			if !alters && len(x.Edits) > 0 {
 				found = append(found, fix.Proposal{Rule: f.Rule, Subject: f.Subject, At: f.At, Fix: x})
 				break
 			}
 		}
 	}
 	slices.Sort(unasked)
+	lacking := unlike(res.Review, found)
 	for _, p := range found {
 		if p.Kind == finding.Design {
-			if lack := unlike(res.Review, p, found); lack != "" {
+			if lack := lacking[change{p.Rule, p.Edits[0]}]; lack != "" {
 				refused = append(refused, fix.Refusal{Proposal: p, Reason: fmt.Sprintf("its text is that of all copies of the set, and %s does not ask for the same", lack)})
 				continue
 			}
@@ -220,17 +241,38 @@ func proposals(res *engine.Result, asked []string) (list []fix.Proposal, refused
 	return list, refused, unasked
 }
 
-// unlike names a copy that shares the text of a fix and is not asked to be changed alike,
-// "" where there is none.
-func unlike(v *assess.Review, p fix.Proposal, all []fix.Proposal) string {
-	for _, subject := range v.Design.Siblings(p.Subject) {
-		if !slices.ContainsFunc(all, func(o fix.Proposal) bool {
-			return o.Rule == p.Rule && o.Subject == subject && slices.Equal(o.Edits, p.Edits)
-		}) {
-			return subject
+// change is one edit that a rule asks for.
+type change struct {
+	rule string
+	finding.Edit
+}
+
+// unlike gives for each change of a text that several copies share a copy that does not ask
+// for it, "" where all do.
+func unlike(v *assess.Review, all []fix.Proposal) map[change]string {
+	asks := map[change]map[string]bool{}
+	for _, p := range all {
+		k := change{p.Rule, p.Edits[0]}
+		if asks[k] == nil {
+			asks[k] = map[string]bool{}
+		}
+		asks[k][p.Subject] = true
+	}
+	lacking := map[change]string{}
+	for _, p := range all {
+		k := change{p.Rule, p.Edits[0]}
+		if _, looked := lacking[k]; looked { // the text is that of one set
+			continue
+		}
+		lacking[k] = ""
+		for _, subject := range v.Design.Siblings(p.Subject) {
+			if !asks[k][subject] {
+				lacking[k] = subject
+				break
+			}
 		}
 	}
-	return ""
+	return lacking
 }
 
 // alters says that one of the fixes made alters the design.

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -32,18 +31,9 @@ It answers for every run that can be worked out: exit code 0, or 3 when none can
   trefoil calc --format json examples/bakery`,
 		Args: cobra.MaximumNArgs(2),
 		RunE: func(_ *cobra.Command, args []string) error {
-			dir, name := ".", ""
-			switch len(args) {
-			case 1:
-				if info, err := os.Stat(args[0]); err == nil && info.IsDir() {
-					dir = args[0]
-				} else if strings.ContainsAny(args[0], `/\`) {
-					return calcFailed(out, how, fmt.Errorf("find the design: %s is no directory", args[0]))
-				} else {
-					name = args[0]
-				}
-			case 2:
-				dir, name = args[0], args[1]
+			dir, name, err := dirAndRun(args)
+			if err != nil {
+				return calcFailed(out, how, err)
 			}
 			v, err := load(dir, maxBytes)
 			if err != nil {

@@ -10,6 +10,7 @@ import (
 	"github.com/hashicorp/hcl/v2/hclsyntax"
 
 	"trefoil/lint/source"
+	"trefoil/lint/syntax"
 )
 
 func text(s string) ([]byte, bool) {
@@ -47,13 +48,11 @@ func words(text []byte) (list []string) {
 	return list
 }
 
-// comments gives the comments of a text, without the blanks and line ends around them.
-func comments(text []byte) (list []string) {
-	tokens, _ := hclsyntax.LexConfig(text, "", hcl.InitialPos)
-	for _, t := range tokens {
-		if t.Type == hclsyntax.TokenComment {
-			list = append(list, strings.TrimSpace(strings.ReplaceAll(string(t.Bytes), "\r\n", "\n")))
-		}
+// comments gives the comments of a text, with line ends of one kind.
+func comments(text []byte) []string {
+	list := syntax.Comments(source.Range{File: &source.File{Bytes: text}, End: uint32(len(text))})
+	for i := range list {
+		list[i] = strings.TrimSpace(strings.ReplaceAll(list[i], "\r\n", "\n"))
 	}
 	return list
 }

@@ -50,6 +50,7 @@ func (v *Review) Alone(c Change, legs func(run int) int, laid func(*design.Route
 		}
 		s.Group = g
 	})
+	v.amidOthers(a)
 	v.total(a)
 	if v.Set != nil {
 		v.heatAlone(a)
@@ -61,6 +62,24 @@ func (v *Review) Alone(c Change, legs func(run int) int, laid func(*design.Route
 	}
 	v.ends(a)
 	return *a
+}
+
+// amidOthers rates sections anew that have no rating among circuits of their own size: among
+// those of other sizes a set may have a rule.
+func (v *Review) amidOthers(a *Run) {
+	gaps := a.Gaps
+	for k := range a.Sections {
+		s := &a.Sections[k]
+		if s.Known || s.Shared == nil || s.Group.Circuits < 2 || v.Set == nil || !usable(a) || !placed(s.Route) {
+			continue
+		}
+		s.Group.Smallest, s.Group.Largest = quantity.MM2(1.5), quantity.MM2(630)
+		a.Gaps = nil
+		if v.rateSection(a, s, v.circuit(a, a.Size(s.Section)), v.place(s.Route)); s.Known {
+			gaps = nil
+		}
+	}
+	a.Gaps = gaps
 }
 
 // coolest takes sections in the ground, whose neighbours may heat less than the group's

@@ -107,12 +107,12 @@ func (v *Review) Try(changes []Change, layings []Laying) *Trial {
 		}
 		shared.full = v.gather(shared, func(int) bool { return true })
 	}
-	v.again(t, rated, routes, before)
+	v.again(t, changed, rated, routes, before)
 	return t
 }
 
 // again works out the runs rated and what hangs on them, in the order of Assess.
-func (v *Review) again(t *Trial, rated []int, routes []*Shared, before []network.Impedance) {
+func (v *Review) again(t *Trial, changed map[int]*design.Cable, rated []int, routes []*Shared, before []network.Impedance) {
 	for _, i := range rated {
 		v.rate(&v.Runs[i])
 	}
@@ -163,6 +163,12 @@ func (v *Review) again(t *Trial, rated []int, routes []*Shared, before []network
 	}
 	t.later(v.Tree.SetRise(v.Warm, rated, func(i int) network.Impedance { return warm[i] }))
 
+	for i := range changed { // another cable may have a neutral or an earth of its own
+		if !slices.Contains(moved, i) {
+			moved = append(moved, i)
+		}
+	}
+	slices.Sort(moved)
 	behind := v.Tree.Below(moved)
 	if v.faulted != nil {
 		t.later(v.faulted.Set(moved, func(i int) network.Branch { return v.branch(&v.Runs[i]) }))

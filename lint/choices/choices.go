@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"trefoil/lint/assess"
+	"trefoil/lint/cost"
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
@@ -21,10 +22,31 @@ import (
 
 // Cost is what a choice takes and costs; unknown where a price or a figure is missing.
 type Cost struct {
-	MetalKg                         quantity.Maybe // of the conductors
-	Material, Labour, Losses, Total quantity.Maybe // Losses are those of the whole life, discounted
-	LossKWh                         quantity.Maybe // a year
-	Lacks                           []string       // what has no price
+	MetalKg          quantity.Maybe // of the conductors
+	Material, Labour quantity.Maybe
+	LossKWh          quantity.Maybe // in the first year
+	Losses           quantity.Maybe // their present value over all years
+	Total            quantity.Maybe // material and labour, and losses where the design values them
+	Lacks            []string       // what has no price or is not counted
+}
+
+func (c *Cost) add(o *Cost) {
+	for _, m := range []struct{ to, of *quantity.Maybe }{
+		{&c.MetalKg, &o.MetalKg},
+		{&c.Material, &o.Material},
+		{&c.Labour, &o.Labour},
+		{&c.LossKWh, &o.LossKWh},
+		{&c.Losses, &o.Losses},
+		{&c.Total, &o.Total},
+	} {
+		m.to.Value += m.of.Value
+		m.to.Known = m.to.Known && m.of.Known
+	}
+	for _, l := range o.Lacks {
+		if !slices.Contains(c.Lacks, l) {
+			c.Lacks = append(c.Lacks, l)
+		}
+	}
 }
 
 // Pricer works out the cost of a run as it is assessed.
@@ -33,10 +55,35 @@ type Pricer func(*assess.Review, *assess.Run) Cost
 // RoutePricer works out what a route costs as it is laid, apart from the cables.
 type RoutePricer func(*assess.Review, *assess.Shared) quantity.Maybe
 
+// Priced gives the costs of runs and routes by a design's own prices.
+func Priced(b *cost.Book) (Pricer, RoutePricer) {
+	run := func(v *assess.Review, a *assess.Run) Cost {
+		r := b.Run(v, a)
+		first := r.First()
+		c := Cost{
+			MetalKg:  quantity.Of(r.CopperKg.Value + r.AluminiumKg.Value),
+			Material: r.Material.Maybe(), Labour: r.Labour.Maybe(), Total: first.Maybe(),
+			LossKWh: r.LossKWh.Maybe(), Losses: r.LossWorth.Maybe(), Lacks: r.Lacks,
+		}
+		if b.Economy != nil {
+			total := r.Totals.Total()
+			c.Total = total.Maybe()
+		}
+		return c
+	}
+	route := func(v *assess.Review, shared *assess.Shared) quantity.Maybe {
+		r := b.Route(v, shared)
+		first := r.First()
+		return first.Maybe()
+	}
+	return run, route
+}
+
 // Refusal is an error that stands against a choice.
 type Refusal struct {
 	Rule, Subject, Message string
 	Over                   quantity.Maybe // the figure over its limit, 1.04 for 4 % too much
+	Neighbour              bool           // it is told of another run, which the choice breaks
 }
 
 // Choice is one way of making a run.
@@ -52,32 +99,46 @@ type Choice struct {
 	CapacityA, LoadA, UtilisationPct, RisePct quantity.Maybe
 	RiseAt                                    string // the source on the worst path through the run
 	Cost                                      Cost
+	Routes                                    quantity.Maybe // what its routes cost as they are laid, where that is chosen
 
 	Refused []Refusal
 	Warned  []string // rules that warn of it and not of what is drawn
 
-	to design.Run
+	changes []assess.Change // one for each run that shares its text
 }
 
 // Passes says that no error stands against the choice.
 func (c *Choice) Passes() bool { return len(c.Refused) == 0 }
 
-// Change is the choice as a change of a run.
-func (c *Choice) Change(run int) assess.Change {
-	return assess.Change{Run: run, To: c.to, Cable: c.Kind.Cable}
+// To is the run as it would be, and Changes the same for each run that shares its text.
+func (c *Choice) To() *design.Run { return &c.changes[0].To }
+
+// Changes gives the choice as changes of runs.
+func (c *Choice) Changes() []assess.Change { return c.changes }
+
+// earth sets the earth conductor of every run of it.
+func (c *Choice) earth(mm2 float64) {
+	for i := range c.changes {
+		e := &c.changes[i].To.EarthMM2
+		*e = design.Num{Value: mm2, At: e.At, Origin: design.Stated}
+	}
 }
 
-// Result is what may be chosen for one run.
+// Result is what may be chosen for one run, or for a set of copies, which share their text.
 type Result struct {
-	Run      *assess.Run
-	By       string   // how they are ranked: cost, loss or size
-	Asked    string   // how that was asked for
-	Choices  []Choice // those that pass in order of rank, then the others
+	Run      *assess.Run   // the first of them
+	Copies   []*assess.Run // the others
+	By       string        // how they are ranked: cost, loss or size
+	Asked    string        // how that was asked for
+	Choices  []Choice      // those that pass in order of rank, then the others
 	Passing  int
 	Drawn    *Choice // nil where the run as drawn is not among them
 	Standing []Refusal
 	Counts   []Count // by which rules the others are refused
 	Nearest  *Choice // where none passes, the one that lacks least
+
+	EconomicMM2 quantity.Maybe // of one leg of what is drawn, at which cable and losses together cost least
+	EconomicWhy string         // why it is not known
 }
 
 // Count is how many choices a rule refuses.
@@ -96,7 +157,12 @@ type Lister struct {
 	today      time.Time
 	base       map[string]*finding.Finding // errors and warnings of the design as it is
 
-	ownOf   int // the run of which ownList holds the subjects
+	// Economic gives the section of a run at which its cable and its losses together cost
+	// least, and why it is not known; nil where nobody asks.
+	Economic func(*assess.Review, *assess.Run) (quantity.Maybe, string)
+
+	copies  map[string][]int
+	ownOf   int // the first of the runs of which ownList holds the subjects
 	ownList map[string]bool
 }
 
@@ -121,7 +187,45 @@ func NewLister(v *assess.Review, rules []*engine.Rule, price Pricer, routePrice 
 	return l
 }
 
-// List tries every combination for one run.
+// group lists the runs that share the text of one, itself included.
+func (l *Lister) group(run int) []int {
+	of := l.v.Runs[run].Run.CopyOf
+	if of == "" {
+		return []int{run}
+	}
+	if list := l.copies[of]; list != nil {
+		return list
+	}
+	var list []int
+	for i := range l.v.Runs {
+		if l.v.Runs[i].Run.CopyOf == of {
+			list = append(list, i)
+		}
+	}
+	if l.copies == nil {
+		l.copies = map[string][]int{}
+	}
+	l.copies[of] = list
+	return list
+}
+
+// choose makes a choice for runs that share their text.
+func (l *Lister) choose(runs []int, k Kind, size quantity.Size, legs int) Choice {
+	a := &l.v.Runs[runs[0]]
+	c := Choice{Kind: k, Size: size, Legs: legs, Drawn: k.Cable == a.Cable && size == a.Run.Size && legs == a.Legs}
+	for _, i := range runs {
+		b := &l.v.Runs[i]
+		change := assess.Change{Run: i, To: *b.Run, Cable: k.Cable}
+		if !c.Drawn {
+			change.To = variant(b.Run, b.Cable, k, size, legs)
+		}
+		c.changes = append(c.changes, change)
+	}
+	return c
+}
+
+// List tries every combination for one run. Copies of a set share their text, so that they
+// are tried together, and the figures are those of the one that is worst off.
 func (l *Lister) List(run int, q Ask) (*Result, error) {
 	a := &l.v.Runs[run]
 	switch {
@@ -138,18 +242,25 @@ func (l *Lister) List(run int, q Ask) (*Result, error) {
 	if len(sizes) == 0 {
 		sizes = Sizes(a.Run.Size)
 	}
-	res := &Result{Run: a, Asked: cmp.Or(q.By, "cost")}
-	drawn := Choice{Kind: Kind{a.Cable, true}, Size: a.Run.Size, Legs: a.Legs, Drawn: true, to: *a.Run}
-	res.Choices = append(res.Choices, l.try(run, drawn))
+	runs := l.group(run)
+	res := &Result{Run: &l.v.Runs[runs[0]], Asked: cmp.Or(q.By, "cost")}
+	for _, i := range runs[1:] {
+		res.Copies = append(res.Copies, &l.v.Runs[i])
+	}
+	if l.Economic != nil {
+		res.EconomicMM2, res.EconomicWhy = l.Economic(l.v, res.Run)
+	}
+	res.Choices = append(res.Choices, l.try(runs, l.choose(runs, Kind{a.Cable, true}, a.Run.Size, a.Legs)))
 	for _, laid := range append([]string{""}, q.Laid...) {
 		for _, k := range kinds {
 			for _, legs := range q.legs(a) {
 				for _, size := range sizes {
-					if laid == "" && k.Cable == a.Cable && legs == a.Legs && size == a.Run.Size {
+					c := l.choose(runs, k, size, legs)
+					if c.Laid = laid; c.Drawn && laid == "" {
 						continue
 					}
-					c := Choice{Kind: k, Size: size, Legs: legs, Laid: laid, to: variant(a.Run, a.Cable, k, size, legs)}
-					res.Choices = append(res.Choices, l.try(run, c))
+					c.Drawn = false
+					res.Choices = append(res.Choices, l.try(runs, c))
 				}
 			}
 		}
@@ -159,17 +270,19 @@ func (l *Lister) List(run int, q Ask) (*Result, error) {
 	return res, nil
 }
 
-// layings are the run's routes in air, laid otherwise.
-func (l *Lister) layings(run int, laid string) (list []assess.Laying) {
+// layings are the routes in air of some runs, laid otherwise.
+func (l *Lister) layings(runs []int, laid string) (list []assess.Laying) {
 	if laid == "" {
 		return nil
 	}
-	for k := range l.v.Runs[run].Sections {
-		r := l.v.Runs[run].Sections[k].Route
-		if r == nil || InGround(r.Laid.Value) || slices.ContainsFunc(list, func(o assess.Laying) bool { return o.Route == r }) {
-			continue
+	for _, i := range runs {
+		for k := range l.v.Runs[i].Sections {
+			r := l.v.Runs[i].Sections[k].Route
+			if r == nil || InGround(r.Laid.Value) || slices.ContainsFunc(list, func(o assess.Laying) bool { return o.Route == r }) {
+				continue
+			}
+			list = append(list, assess.Laying{Route: r, To: Laid(r, laid)})
 		}
-		list = append(list, assess.Laying{Route: r, To: Laid(r, laid)})
 	}
 	return list
 }
@@ -190,21 +303,28 @@ func Laid(r *design.Route, laid string) design.Route {
 }
 
 // try tries one choice in the design, and puts the design back.
-func (l *Lister) try(run int, c Choice) Choice {
-	layings, drawnSize := l.layings(run, c.Laid), l.v.Runs[run].Run.Size
-	trial := l.v.Try([]assess.Change{c.Change(run)}, layings)
-	a := &l.v.Runs[run]
-	if mm2, ok := earthFor(a); ok && !c.Drawn && mm2 != a.Run.EarthMM2.Value && (c.Size != drawnSize || a.Run.EarthMM2.Value < mm2) {
+func (l *Lister) try(runs []int, c Choice) Choice {
+	layings, was := l.layings(runs, c.Laid), l.v.Runs[runs[0]].Run
+	size, earth := was.Size, was.EarthMM2.Value
+	trial := l.v.Try(c.changes, layings)
+	if mm2, ok := l.earthFor(runs); ok && !c.Drawn && mm2 != earth && (c.Size != size || earth < mm2) {
 		trial.Undo()
-		c.to.EarthMM2 = design.Num{Value: mm2, At: c.to.EarthMM2.At, Origin: design.Stated}
-		trial = l.v.Try([]assess.Change{c.Change(run)}, layings)
+		c.earth(mm2)
+		trial = l.v.Try(c.changes, layings)
 	}
 	defer trial.Undo()
-	l.measure(run, &c)
+	l.measure(runs, &c)
+	if l.routePrice != nil && len(layings) > 0 {
+		for _, x := range layings {
+			m := l.routePrice(l.v, l.v.Shared[x.Route])
+			c.Routes.Value += m.Value
+			c.Routes.Known = m.Known && (c.Routes.Known || x.Route == layings[0].Route)
+		}
+	}
 	l.v.Only = &trial.Scope
 	found := engine.Part(l.v, l.rules, l.today)
 	l.v.Only = nil
-	own := l.own(run)
+	own := l.own(runs)
 	for i := range found {
 		f := &found[i]
 		was := l.base[f.Rule+" "+f.Subject]
@@ -217,46 +337,74 @@ func (l *Lister) try(run int, c Choice) Choice {
 		case was != nil && !own[f.Subject] && (!f.HasPercent || quantity.AtMost(f.Percent, was.Percent)):
 			// it was there before, and is no worse
 		default:
-			c.Refused = append(c.Refused, refusal(f))
+			r := refusal(f)
+			r.Neighbour = !own[f.Subject]
+			c.Refused = append(c.Refused, r)
 		}
 	}
 	return c
 }
 
-// measure takes the figures of a choice from the design that is under its trial.
-func (l *Lister) measure(run int, c *Choice) {
-	a := &l.v.Runs[run]
-	c.EarthMM2 = a.Run.EarthMM2.Maybe()
-	c.CapacityA, c.LoadA, c.UtilisationPct = a.CapacityA, a.LoadA, a.UtilisationPct()
-	c.RisePct, c.RiseAt = l.worstRise(run)
-	if l.price != nil {
-		c.Cost = l.price(l.v, a)
-	}
-}
-
-// own are the subjects for which a choice of a run has to answer: the run, its routes, and
-// what lies behind it.
-func (l *Lister) own(run int) map[string]bool {
-	if l.ownOf == run && l.ownList != nil {
-		return l.ownList
-	}
-	a := &l.v.Runs[run]
-	list := map[string]bool{a.Run.Subject(): true}
-	for k := range a.Sections {
-		if r := a.Sections[k].Route; r != nil {
-			list[r.Subject()] = true
+// measure takes the figures of a choice from the design that is under its trial: of several
+// runs the capacity of the one that uses most of it, the greatest rise, and all costs.
+func (l *Lister) measure(runs []int, c *Choice) {
+	c.Cost = Cost{}
+	for n, i := range runs {
+		a := &l.v.Runs[i]
+		if u := a.UtilisationPct(); n == 0 || !u.Known || c.UtilisationPct.Known && u.Value > c.UtilisationPct.Value {
+			c.CapacityA, c.LoadA, c.UtilisationPct = a.CapacityA, a.LoadA, u
+		}
+		if l.price != nil {
+			cost := l.price(l.v, a)
+			if n == 0 {
+				c.Cost = cost
+			} else {
+				c.Cost.add(&cost)
+			}
 		}
 	}
-	for _, n := range l.v.Tree.Below([]int{run}) {
+	c.EarthMM2 = l.v.Runs[runs[0]].Run.EarthMM2.Maybe()
+	c.RisePct, c.RiseAt = l.worstRise(runs)
+}
+
+// earthFor is the earth conductor that the greediest of some runs needs.
+func (l *Lister) earthFor(runs []int) (mm2 float64, ok bool) {
+	for _, i := range runs {
+		one, known := earthFor(&l.v.Runs[i])
+		if !known {
+			return 0, false
+		}
+		mm2, ok = max(mm2, one), true
+	}
+	return mm2, ok
+}
+
+// own are the subjects for which a choice for some runs has to answer: the runs, their
+// routes, and what lies behind them.
+func (l *Lister) own(runs []int) map[string]bool {
+	if l.ownList != nil && l.ownOf == runs[0] {
+		return l.ownList
+	}
+	list := map[string]bool{}
+	for _, i := range runs {
+		a := &l.v.Runs[i]
+		list[a.Run.Subject()] = true
+		for k := range a.Sections {
+			if r := a.Sections[k].Route; r != nil {
+				list[r.Subject()] = true
+			}
+		}
+	}
+	for _, n := range l.v.Tree.Below(runs) {
 		list[l.v.Tree.Nodes[n].Subject] = true
 	}
-	l.ownOf, l.ownList = run, list
+	l.ownOf, l.ownList = runs[0], list
 	return list
 }
 
-// worstRise is the greatest rise from the supply to a source by way of a run, percent.
-func (l *Lister) worstRise(run int) (worst quantity.Maybe, at string) {
-	for _, n := range l.v.Tree.Below([]int{run}) {
+// worstRise is the greatest rise from the supply to a source by way of some runs, percent.
+func (l *Lister) worstRise(runs []int) (worst quantity.Maybe, at string) {
+	for _, n := range l.v.Tree.Below(runs) {
 		source := l.v.Tree.Nodes[n].Source
 		if source == nil {
 			continue
@@ -312,6 +460,7 @@ func (c *Choice) key(by string) float64 {
 	switch by {
 	case "cost":
 		m = c.Cost.Total
+		m.Value += c.Routes.Value
 	case "loss":
 		m = c.Cost.LossKWh
 	case "metal":

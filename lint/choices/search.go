@@ -47,6 +47,7 @@ type Plan struct {
 	Passes   bool
 	Refused  []Refusal     // errors that are left
 	Standing []Refusal     // errors that no choice moves
+	Partial  []*assess.Run // of which a part of the cost is not known; the sums are without it
 	Stuck    []*assess.Run // for which no choice passes even in the best company; they stay as drawn
 	Tried    int           // changes of the design that were tried
 }
@@ -77,6 +78,7 @@ type option struct {
 	choice Choice
 	cost   float64 // in the best company, no more than in any
 	rise   float64 // percent that the run adds to what lies behind it
+	priced bool    // the whole cost is known
 }
 
 // search is one whole-design search.
@@ -94,7 +96,9 @@ type search struct {
 	routes  []*design.Route
 	layings []string // "" for the one drawn
 	tried   int
+	members [][]int         // of each run, the places of the runs that share its text, its own included
 	stuck   []int           // runs for which nothing passes
+	partial []int           // runs of which no option has a whole price
 	stand   map[string]bool // errors that no choice moves
 	left    map[string]bool // errors, by rule and subject, that are put up with while the rest is made cheaper
 }
@@ -137,6 +141,15 @@ func (l *Lister) prepare(runs []int, q Ask) (*search, error) {
 	}
 	if len(s.runs) == 0 {
 		return nil, errors.New("no run states a usable cable and size; trefoil check tells why")
+	}
+	for _, i := range s.runs {
+		var list []int
+		for _, j := range l.group(i) {
+			if k, ok := s.at[j]; ok {
+				list = append(list, k)
+			}
+		}
+		s.members = append(s.members, list)
 	}
 	if len(q.Laid) > 0 {
 		s.routes = s.inAir()
@@ -196,22 +209,24 @@ func (s *search) offer() error {
 		}
 		return v.Runs[i].Legs
 	}
-	s.by = "cost"
-	for pass := 0; ; pass++ {
-		s.options, s.drawn, s.stuck = nil, nil, nil
-		unpriced := false
+	for _, s.by = range []string{"cost", "metal"} {
+		s.options, s.drawn, s.stuck, s.partial = nil, nil, nil, nil
+		priced := false
 		for _, i := range s.runs {
-			list, drawn, priced := s.optionsOf(i, least)
-			unpriced = unpriced || !priced
+			list, drawn := s.optionsOf(i, least)
 			s.options, s.drawn = append(s.options, list), append(s.drawn, drawn)
 			if len(list) == 0 {
 				s.hopeless(i)
 			}
+			if !s.whole(i) {
+				s.partial = append(s.partial, i)
+			} else {
+				priced = true
+			}
 		}
-		if !unpriced || pass > 0 {
+		if priced {
 			break
 		}
-		s.by = "metal" // a sum of which a part is not known says nothing
 	}
 	s.fixed = map[int]float64{}
 	for i := range v.Runs {
@@ -222,11 +237,21 @@ func (s *search) offer() error {
 	return nil
 }
 
+// whole says that what a run comes to as it is drawn is known.
+func (s *search) whole(i int) bool {
+	if s.l.price == nil {
+		return false
+	}
+	c := s.l.price(s.l.v, &s.l.v.Runs[i])
+	_, ok := s.money(&c)
+	return ok
+}
+
 // hopeless leaves a run as it is drawn, because no choice for it passes even in the best
 // company.
 func (s *search) hopeless(i int) {
 	a := &s.l.v.Runs[i]
-	o := option{choice: Choice{Kind: Kind{a.Cable, true}, Size: a.Run.Size, Legs: a.Legs, Drawn: true, to: *a.Run}}
+	o := option{choice: s.l.choose([]int{i}, Kind{a.Cable, true}, a.Run.Size, a.Legs)}
 	if s.l.price != nil {
 		cost := s.l.price(s.l.v, a)
 		o.cost, _ = s.money(&cost)
@@ -263,9 +288,10 @@ func (s *search) money(c *Cost) (float64, bool) {
 	return m.Value, m.Known
 }
 
-// optionsOf lists what a run may be, cheapest first, without what fails in the best company;
-// the place of the drawn one, -1 where it fails; and whether everything has a price.
-func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int, priced bool) {
+// optionsOf lists what a run may be, cheapest first, without what fails in the best company,
+// and gives the place of the drawn one, -1 where it fails. Where some have a price, or lack
+// no more of it than what is drawn, the others are left out, but for the drawn one.
+func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int) {
 	v, a := s.l.v, &s.l.v.Runs[i]
 	sizes := s.q.Sizes
 	if len(sizes) == 0 {
@@ -274,11 +300,14 @@ func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int
 	if !slices.Contains(sizes, a.Run.Size) {
 		sizes = append([]quantity.Size{a.Run.Size}, sizes...)
 	}
-	priced = true
+	var lacks []string // of the drawn one
+	if s.l.price != nil {
+		lacks = s.l.price(v, a).Lacks
+	}
 	add := func(c Choice) {
-		best := option{cost: math.Inf(1), rise: math.Inf(1)}
+		best := option{cost: math.Inf(1), rise: math.Inf(1), priced: true}
 		for _, laid := range s.layings {
-			seen := v.Alone(c.Change(i), least, func(r *design.Route) *design.Route {
+			seen := v.Alone(c.changes[0], least, func(r *design.Route) *design.Route {
 				if laid == "" || !slices.Contains(s.routes, r) {
 					return r
 				}
@@ -294,9 +323,7 @@ func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int
 				cost = s.l.price(v, &seen)
 			}
 			money, has := s.money(&cost)
-			if !has {
-				priced = false
-			}
+			best.priced = best.priced && (has || !slices.ContainsFunc(cost.Lacks, func(l string) bool { return !slices.Contains(lacks, l) }))
 			if known {
 				best.rise = min(best.rise, rise)
 			} else {
@@ -313,19 +340,21 @@ func (s *search) optionsOf(i int, least func(int) int) (list []option, drawn int
 	for _, k := range s.kindsOf(i) {
 		for _, legs := range s.legsOf(i) {
 			for _, size := range sizes {
-				c := Choice{Kind: k, Size: size, Legs: legs, Drawn: k.Cable == a.Cable && size == a.Run.Size && legs == a.Legs}
-				if c.to = *a.Run; !c.Drawn {
-					c.to = variant(a.Run, a.Cable, k, size, legs)
-					s.l.earth(i, &c)
+				c := s.l.choose([]int{i}, k, size, legs)
+				if !c.Drawn {
+					s.l.earth(s.l.group(i), &c)
 				}
 				add(c)
 			}
 		}
 	}
+	if slices.ContainsFunc(list, func(o option) bool { return o.priced }) {
+		list = slices.DeleteFunc(list, func(o option) bool { return !o.priced && !o.choice.Drawn })
+	}
 	slices.SortStableFunc(list, func(a, b option) int {
 		return cmp.Or(cmp.Compare(a.cost, b.cost), cmp.Compare(a.choice.Size.MM2*float64(a.choice.Legs), b.choice.Size.MM2*float64(b.choice.Legs)))
 	})
-	return list, slices.IndexFunc(list, func(o option) bool { return o.choice.Drawn }), priced
+	return list, slices.IndexFunc(list, func(o option) bool { return o.choice.Drawn })
 }
 
 // aloneOf says that a run, as it might be, fails none of the rules that look at it alone.
@@ -342,18 +371,95 @@ func (l *Lister) aloneOf(i int, seen assess.Run) bool {
 	return true
 }
 
-// earth gives a choice the earth conductor that it needs where it lies, its neighbours as
-// they are drawn.
-func (l *Lister) earth(i int, c *Choice) {
-	run := l.v.Runs[i].Run
+// earth gives a choice the earth conductor that the runs that share its text need where they
+// lie, their neighbours as they are drawn.
+func (l *Lister) earth(runs []int, c *Choice) {
+	run := l.v.Runs[runs[0]].Run
 	if !run.EarthMM2.Known() || run.EarthMM2.Value == 0 || c.Size == run.Size {
 		return
 	}
-	trial := l.v.Try([]assess.Change{c.Change(i)}, nil)
-	mm2, ok := earthFor(&l.v.Runs[i])
+	all := l.choose(runs, c.Kind, c.Size, c.Legs)
+	trial := l.v.Try(all.changes, nil)
+	mm2, ok := l.earthFor(runs)
 	trial.Undo()
 	if ok {
-		c.to.EarthMM2 = design.Num{Value: mm2, At: c.to.EarthMM2.At, Origin: design.Stated}
+		c.earth(mm2)
+	}
+}
+
+// like is the option of run k that is the same choice as option o of run from; -1 where it
+// has none.
+func (s *search) like(from, o, k int) int {
+	if k == from {
+		return o
+	}
+	c := &s.options[from][o].choice
+	return slices.IndexFunc(s.options[k], func(x option) bool {
+		return x.choice.Kind.Cable.Name == c.Kind.Cable.Name && x.choice.Size == c.Size && x.choice.Legs == c.Legs
+	})
+}
+
+// alike gives option o of run k, and the same to the runs that share its text: their places
+// and options. nil where one of them cannot have it.
+func (s *search) alike(k, o int) map[int]int {
+	set := map[int]int{}
+	for _, m := range s.members[k] {
+		if set[m] = s.like(k, o, m); set[m] < 0 {
+			return nil
+		}
+	}
+	return set
+}
+
+// changes gives the choices of a set as changes of runs.
+func (s *search) changes(set map[int]int) (list []assess.Change) {
+	for k, o := range set {
+		list = append(list, s.options[k][o].choice.changes[0])
+	}
+	slices.SortFunc(list, func(a, b assess.Change) int { return cmp.Compare(a.Run, b.Run) })
+	return list
+}
+
+// put puts a set into a state.
+func (st *state) put(set map[int]int) {
+	for k, o := range set {
+		st.pick[k] = o
+	}
+}
+
+// torn is a run whose copies have other choices than itself in a state; -1 where none is.
+func (s *search) torn(st *state) int {
+	for k := range s.runs {
+		for _, m := range s.members[k] {
+			if s.like(k, st.pick[k], m) != st.pick[m] {
+				return k
+			}
+		}
+	}
+	return -1
+}
+
+// unite gives copies one choice: the dearest of what they have that all of them can have.
+func (s *search) unite(st *state) {
+	for k := range s.runs {
+		if s.members[k][0] != k || len(s.members[k]) == 1 {
+			continue
+		}
+		var best map[int]int
+		dearest := math.Inf(-1)
+		for _, m := range s.members[k] {
+			if set := s.alike(m, st.pick[m]); set != nil && s.options[m][st.pick[m]].cost > dearest {
+				best, dearest = set, s.options[m][st.pick[m]].cost
+			}
+		}
+		if best == nil {
+			for o := range slices.Backward(s.options[k]) {
+				if best = s.alike(k, o); best != nil {
+					break
+				}
+			}
+		}
+		st.put(best)
 	}
 }
 
@@ -363,15 +469,13 @@ type state struct {
 	laid []int
 }
 
-func (st *state) clone() *state { return &state{slices.Clone(st.pick), slices.Clone(st.laid)} }
-
 // try puts a state into the design.
 func (s *search) try(st *state) *assess.Trial {
 	s.tried++
 	var changes []assess.Change
 	for k, i := range s.runs {
 		if st.pick[k] != s.drawn[k] {
-			c := s.options[k][st.pick[k]].choice.Change(i)
+			c := s.options[k][st.pick[k]].choice.changes[0]
 			if c.To.Size == s.l.v.Runs[i].Run.Size && c.Cable == s.l.v.Runs[i].Cable && c.To.Parallel.Value == s.l.v.Runs[i].Run.Parallel.Value && c.To.EarthMM2.Value == s.l.v.Runs[i].Run.EarthMM2.Value {
 				continue
 			}
@@ -461,29 +565,43 @@ func (s *search) standing() {
 	if len(left) == 0 {
 		return
 	}
-	for k, i := range s.runs {
+	look := func(changes []assess.Change, layings []assess.Laying) {
+		trial := s.l.v.Try(changes, layings)
+		s.tried++
+		now := map[string]bool{}
+		s.l.v.Only = &trial.Scope
+		for _, f := range engine.Part(s.l.v, s.l.rules, s.l.today) {
+			now[f.Rule+" "+f.Subject+" "+f.Message] = true
+		}
+		s.l.v.Only = nil
+		in := map[string]bool{}
+		for _, j := range trial.Scope.Runs {
+			in[s.l.v.Runs[j].Run.Subject()] = true
+		}
+		for _, n := range trial.Scope.Nodes {
+			in[s.l.v.Tree.Nodes[n].Subject] = true
+		}
+		for r := range trial.Scope.Routes {
+			in[r.Subject()] = true
+		}
+		trial.Undo()
+		for key, f := range s.l.base {
+			if in[f.Subject] && !now[key+" "+f.Message] {
+				delete(left, key+" "+f.Message)
+			}
+		}
+	}
+	for k := range s.runs {
 		for _, o := range []int{0, len(s.options[k]) / 2, len(s.options[k]) - 1} {
-			c := &s.options[k][o].choice
-			if c.Drawn {
-				continue
+			if c := &s.options[k][o].choice; !c.Drawn {
+				look(c.changes, nil)
 			}
-			trial := s.l.v.Try([]assess.Change{c.Change(i)}, nil)
-			s.tried++
-			now := map[string]bool{}
-			s.l.v.Only = &trial.Scope
-			for _, f := range engine.Part(s.l.v, s.l.rules, s.l.today) {
-				now[f.Rule+" "+f.Subject+" "+f.Message] = true
-			}
-			s.l.v.Only = nil
-			in := s.l.own(i)
-			for _, j := range trial.Scope.Runs {
-				in[s.l.v.Runs[j].Run.Subject()] = true
-			}
-			trial.Undo()
-			for key, f := range s.l.base {
-				if in[f.Subject] && !now[key+" "+f.Message] {
-					delete(left, key+" "+f.Message)
-				}
+		}
+	}
+	for _, r := range s.routes {
+		for _, laid := range s.layings {
+			if laid != "" && laid != r.Laid.Value {
+				look(nil, []assess.Laying{{Route: r, To: Laid(r, laid)}})
 			}
 		}
 	}
@@ -736,6 +854,10 @@ func (s *search) exact(p *Plan) *state {
 		for k := range s.routes {
 			st.laid = append(st.laid, b.laid[k][0])
 		}
+		if at := s.torn(st); at >= 0 {
+			s.part(b, at, push)
+			continue
+		}
 		trial := s.try(st)
 		wrong := s.errors(nil)
 		cost := s.sum()
@@ -771,7 +893,7 @@ func (s *search) divide(b *branch, wrong []Refusal, push func(*branch)) {
 			switch {
 			case r.Subject == s.l.v.Runs[i].Run.Subject():
 				points += 4
-			case s.l.own(i)[r.Subject]:
+			case s.l.own([]int{i})[r.Subject]:
 				points += 2
 			}
 		}
@@ -794,13 +916,28 @@ func (s *search) divide(b *branch, wrong []Refusal, push func(*branch)) {
 	if at < 0 {
 		return
 	}
+	s.part(b, at, push)
+}
+
+// part parts a branch by what a run, and its copies, have in it: that alone, and everything
+// else.
+func (s *search) part(b *branch, at int, push func(*branch)) {
 	one := &branch{allowed: slices.Clone(b.allowed), laid: b.laid, bound: b.bound}
-	one.allowed[at] = []int{b.pick[at]}
-	push(one)
-	rest := slices.DeleteFunc(slices.Clone(b.allowed[at]), func(o int) bool { return o == b.pick[at] })
 	others := &branch{allowed: slices.Clone(b.allowed), laid: b.laid, bound: b.bound}
-	others.allowed[at] = rest
-	push(others)
+	hasOne, hasOthers := true, true
+	for _, m := range s.members[at] {
+		is := s.like(at, b.pick[at], m)
+		one.allowed[m] = []int{is}
+		hasOne = hasOne && slices.Contains(b.allowed[m], is)
+		others.allowed[m] = slices.DeleteFunc(slices.Clone(b.allowed[m]), func(o int) bool { return o == is })
+		hasOthers = hasOthers && len(others.allowed[m]) > 0
+	}
+	if hasOne {
+		push(one)
+	}
+	if hasOthers {
+		push(others)
+	}
 }
 
 // orMend gives the best state, or where there is none the nearest one that can be had.
@@ -810,6 +947,7 @@ func (s *search) orMend(best *state) *state {
 	}
 	pick, _ := s.relaxed(s.starts()[0])
 	st := &state{pick: pick, laid: make([]int, len(s.routes))}
+	s.unite(st)
 	s.mend(st)
 	return st
 }
@@ -830,6 +968,7 @@ func (s *search) bounded(p *Plan) *state {
 			p.Bound = quantity.Of(cost)
 		}
 		from := &state{pick: pick, laid: make([]int, len(s.routes))}
+		s.unite(from)
 		ok := s.mend(from)
 		trial := s.try(from)
 		sum := s.sum()
@@ -926,7 +1065,7 @@ func (s *search) mend(st *state) bool {
 				continue
 			}
 			if k, o := s.cheapestOnPath(st, r, done); k >= 0 {
-				st.pick[k] = o
+				st.put(s.alike(k, o))
 				moved, done[s.runs[k]] = true, true
 			}
 		}
@@ -958,12 +1097,16 @@ func (s *search) mendRun(st *state, k int, r Refusal) bool {
 		if o == st.pick[k] {
 			continue
 		}
-		trial := s.l.v.Try([]assess.Change{s.options[k][o].choice.Change(s.runs[k])}, nil)
+		set := s.alike(k, o)
+		if set == nil {
+			continue
+		}
+		trial := s.l.v.Try(s.changes(set), nil)
 		s.tried++
 		still := slices.ContainsFunc(s.errors(&trial.Scope), func(x Refusal) bool { return x.Subject == r.Subject })
 		trial.Undo()
 		if !still {
-			st.pick[k] = o
+			st.put(set)
 			return true
 		}
 	}
@@ -992,7 +1135,7 @@ func (s *search) cheapestOnPath(st *state, r Refusal, done map[int]bool) (run, o
 		now := &s.options[k][st.pick[k]]
 		for o := range s.options[k] {
 			x := &s.options[k][o]
-			if x.rise < now.rise {
+			if x.rise < now.rise && s.alike(k, o) != nil {
 				if price := (x.cost - now.cost) / (now.rise - x.rise); price < best {
 					best, run, option = price, k, o
 				}
@@ -1042,8 +1185,12 @@ func (s *search) cheaper(st *state, k int) *assess.Trial {
 		if o == st.pick[k] || s.options[k][o].cost >= s.costOf(i)*slack {
 			continue
 		}
-		if t := s.accept([]assess.Change{s.options[k][o].choice.Change(i)}, nil); t != nil {
-			st.pick[k] = o
+		set := s.alike(k, o)
+		if set == nil {
+			continue
+		}
+		if t := s.accept(s.changes(set), nil); t != nil {
+			st.put(set)
 			return t
 		}
 	}
@@ -1124,10 +1271,15 @@ func (s *search) relaid(st *state, k int) []*assess.Trial {
 				continue
 			}
 			for o := range s.options[at] {
-				t := s.l.v.Try([]assess.Change{s.options[at][o].choice.Change(i)}, nil)
+				set := s.alike(at, o)
+				if set == nil {
+					continue
+				}
+				t := s.l.v.Try(s.changes(set), nil)
 				s.tried++
-				if !slices.ContainsFunc(s.errors(&t.Scope), func(x Refusal) bool { return x.Subject == s.l.v.Runs[i].Run.Subject() || s.l.own(i)[x.Subject] }) {
-					pick[at], held = o, append(held, t)
+				if !slices.ContainsFunc(s.errors(&t.Scope), func(x Refusal) bool { return x.Subject == s.l.v.Runs[i].Run.Subject() || s.l.own([]int{i})[x.Subject] }) {
+					held = append(held, t)
+					(&state{pick: pick}).put(set)
 					scope = join(scope, t.Scope)
 					break
 				}
@@ -1167,8 +1319,8 @@ func (s *search) fill(p *Plan, st *state) {
 	p.By, p.Tried = s.by, s.tried
 	for _, i := range s.runs {
 		a := &s.l.v.Runs[i]
-		c := Choice{Kind: Kind{a.Cable, true}, Size: a.Run.Size, Legs: a.Legs, Drawn: true, to: *a.Run}
-		s.l.measure(i, &c)
+		c := s.l.choose([]int{i}, Kind{a.Cable, true}, a.Run.Size, a.Legs)
+		s.l.measure([]int{i}, &c)
 		p.Runs = append(p.Runs, Pick{Run: a, Was: c})
 	}
 	for key := range s.stand {
@@ -1184,6 +1336,9 @@ func (s *search) fill(p *Plan, st *state) {
 	for _, i := range s.stuck {
 		p.Stuck = append(p.Stuck, &s.l.v.Runs[i])
 	}
+	for _, i := range s.partial {
+		p.Partial = append(p.Partial, &s.l.v.Runs[i])
+	}
 	p.From = s.known(s.sum())
 	for k, r := range s.routes {
 		is := cmp.Or(s.layings[st.laid[k]], r.Laid.Value)
@@ -1193,7 +1348,7 @@ func (s *search) fill(p *Plan, st *state) {
 	defer trial.Undo()
 	for k, i := range s.runs {
 		c := s.options[k][st.pick[k]].choice
-		s.l.measure(i, &c)
+		s.l.measure([]int{i}, &c)
 		x := &p.Runs[k]
 		x.Is = c
 		x.Changed = c.Kind.Cable != x.Was.Kind.Cable || c.Size != x.Was.Size || c.Legs != x.Was.Legs || c.EarthMM2 != x.Was.EarthMM2
@@ -1206,16 +1361,10 @@ func (s *search) fill(p *Plan, st *state) {
 	}
 }
 
-// known is a sum, where everything in it has a figure.
+// known is a sum over runs and routes, where they can be priced at all.
 func (s *search) known(sum float64) quantity.Maybe {
-	for _, i := range s.runs {
-		if s.l.price == nil {
-			return quantity.Maybe{}
-		}
-		c := s.l.price(s.l.v, &s.l.v.Runs[i])
-		if _, ok := s.money(&c); !ok {
-			return quantity.Maybe{}
-		}
+	if s.l.price == nil {
+		return quantity.Maybe{}
 	}
 	return quantity.Of(sum)
 }

@@ -164,6 +164,7 @@ func Of(v *assess.Review) *Bill {
 	}
 	for i := range v.Runs {
 		r := b.Book.Run(v, &v.Runs[i])
+		r.BestMM2, _ = b.Book.EconomicMM2(v, &v.Runs[i])
 		take(r.Items, r.Lacks, &r.Totals)
 		b.CableKg.merge(r.CableKg)
 		assumedLugs = assumedLugs || r.Assumed

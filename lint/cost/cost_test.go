@@ -24,6 +24,10 @@ func read(t testing.TB, text string) *assess.Review {
 	return assess.Assess(d, assess.Named(sets.Find))
 }
 
+func readFaulty(text string) *assess.Review {
+	return assess.Assess(design.Read(".", []*source.File{{Name: "site.hcl", Bytes: []byte(text)}}), assess.Named(sets.Find))
+}
+
 func near(t testing.TB, what string, got, want float64) {
 	t.Helper()
 	if !(math.Abs(got-want) <= 1e-9*math.Max(1, math.Abs(want))) {
@@ -435,14 +439,12 @@ func TestNoPrices(t *testing.T) {
 
 // TestUnusable looks that what cannot be counted is said and is no nothing.
 func TestUnusable(t *testing.T) {
-	d := design.Read(".", []*source.File{{Name: "site.hcl", Bytes: []byte(strings.Replace(text(worth, prices), "size_mm2  = 35", "", 1))}})
-	v := assess.Assess(d, assess.Named(sets.Find))
-	r := cost.NewBook(d).Run(v, &v.Runs[0])
+	v := readFaulty(strings.Replace(text(worth, prices), "size_mm2  = 35", "", 1))
+	r := cost.NewBook(v.Design).Run(v, &v.Runs[0])
 	if len(r.Lacks) != 1 || r.Total().Maybe().Known || r.CopperKg.Maybe().Known || r.CableM.Maybe().Known {
 		t.Errorf("%+v", r)
 	}
-	d = design.Read(".", []*source.File{{Name: "site.hcl", Bytes: []byte(strings.Replace(text(worth, prices), "length_m = 30", "length_m = -30", 1))}})
-	v = assess.Assess(d, assess.Named(sets.Find))
+	v = readFaulty(strings.Replace(text(worth, prices), "length_m = 30", "length_m = -30", 1))
 	b := cost.Of(v)
 	r = b.Runs[0]
 	if r.Material.Maybe().Known || r.CableM.Maybe().Known || r.LossKWh.Maybe().Known || b.Routes[0].Material.Maybe().Known {

@@ -133,6 +133,7 @@ type Run struct {
 	CableM  Sum // of cables and single cores, the earth conductor by itself included
 	CableKg Sum
 	LossW   quantity.Maybe // at rated output
+	BestMM2 quantity.Maybe // EconomicMM2; of a whole bill only
 	Lacks   []string       // what is not counted or has no price, each once
 	Assumed bool           // kinds of lugs are taken by the metal of the conductor
 }

@@ -80,10 +80,10 @@ func thingOf(kind, attr string, hours bool, words []string, list func(*Price) *[
 // things lists them.
 var things = []*thing{
 	thingOf("cable", "per_m", false, nil, func(o *Price) *[]Priced { return &o.Cables }),
-	thingOf("earth", "per_m", false, metals, func(o *Price) *[]Priced { return &o.Earths }),
+	thingOf("earth", "per_m", false, Conductors, func(o *Price) *[]Priced { return &o.Earths }),
 	thingOf("lug", "each", false, lugKinds, func(o *Price) *[]Priced { return &o.Lugs }),
-	thingOf("tail", "each", false, metals, func(o *Price) *[]Priced { return &o.Tails }),
-	thingOf("termination", "hours", true, metals, func(o *Price) *[]Priced { return &o.Terminations }),
+	thingOf("tail", "each", false, Conductors, func(o *Price) *[]Priced { return &o.Tails }),
+	thingOf("termination", "hours", true, Conductors, func(o *Price) *[]Priced { return &o.Terminations }),
 }
 
 // read reads its blocks, each named by its label.
@@ -100,6 +100,7 @@ func (r *reader) once(kind string, b *hclBlock, words []string, taken bool) {
 	label := b.Labels[0]
 	if words != nil && !slices.Contains(words, label) {
 		r.fault("value-impossible", r.label(b, 0), fmt.Sprintf("%s is of %s; it must be one of %s", kind, quoted(label), strings.Join(words, ", ")), suggest(label, words))
+		r.mend(r.label(b, 0), label, words)
 	}
 	if taken {
 		r.fault("name-taken", r.label(b, 0), fmt.Sprintf("%s %s is given twice", kind, quoted(label)), "keep one of the two blocks")
@@ -107,8 +108,6 @@ func (r *reader) once(kind string, b *hclBlock, words []string, taken bool) {
 }
 
 func quoted(s string) string { return strconv.Quote(shorten(s)) }
-
-var metals = []string{"copper", "aluminium"}
 
 var glandSchema = &schema[Priced]{kind: "gland", fields: map[string]*field[Priced]{
 	"each":  sheet(func(o *Priced) *Sheet { return &o.Price }, byLength),
@@ -146,7 +145,7 @@ func priceBlocks() map[string]*nested[Price] {
 		}},
 		"laying": labelled(many(layingSchema, func(o *Price) *[]Laying { return &o.Layings }, func(r *reader, o *Price, l *Laying, b *hclBlock) {
 			l.At, l.Laid = r.header(b), b.Labels[0]
-			r.once("laying", b, layings, slices.ContainsFunc(o.Layings[:len(o.Layings)-1], func(x Laying) bool { return x.Laid == l.Laid }))
+			r.once("laying", b, Layings, slices.ContainsFunc(o.Layings[:len(o.Layings)-1], func(x Laying) bool { return x.Laid == l.Laid }))
 		})),
 	}
 	for _, t := range things {

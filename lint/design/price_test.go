@@ -117,6 +117,8 @@ func TestPriceFaults(t *testing.T) {
 		"a size twice":         {in(" cable \"c\" {\n per_m = { 16 = 1, \"16 mm2\" = 2 }\n }"), "name-taken", `"16 mm2"`, "twice"},
 		"no size":              {in(" cable \"c\" {\n per_m = { big = 1 }\n }"), "value-impossible", "big", "no"},
 		"no price":             {in(" cable \"c\" {\n per_m = { 16 = \"dear\" }\n }"), "value-impossible", `16 = "dear"`, "must be a number"},
+		"a row of null":        {in(" cable \"c\" {\n per_m = { 16 = (true ? null : \"x\") }\n }"), "value-impossible", "16 = (true ? null : \"x\")", "is null"},
+		"nested":               {in(" cable \"c\" {\n per_m = { 16 = { 2 = 3 } }\n }"), "value-impossible", "16 = { 2 = 3 }", "must be a number"},
 		"no rows":              {in(" cable \"c\" {\n per_m = {}\n }"), "value-impossible", "per_m = {}", "a row for each size"},
 		"a list":               {in(" cable \"c\" {\n per_m = [1, 2]\n }"), "value-impossible", "[1, 2]", "a row for each size"},
 		"names need rows":      {in(" access_factors = 1.2"), "value-impossible", "1.2", "roof = 1.2"},

@@ -321,6 +321,26 @@ func (d *Design) tell(rule string, at source.Range, subject, message, next strin
 	d.Faults = append(d.Faults, Fault{Rule: rule, Severity: finding.Error, At: at, Subject: subject, Message: message, Next: next})
 }
 
+// crossed tells limits of terminals of which the least is above the greatest.
+func (d *Design) crossed(o *Object, t *Terminals) {
+	if t == nil {
+		return
+	}
+	for _, x := range []struct {
+		least, most string
+		min         Num
+		max         *Num
+	}{
+		{"min_mm2", "max_mm2", t.MinMM2, &t.MaxMM2},
+		{"min_device_a", "max_device_a", t.MinDeviceA, &t.MaxDeviceA},
+		{"gland_min_mm", "gland_max_mm", t.GlandMinMM, &t.GlandMaxMM},
+	} {
+		if x.min.Known() && x.max.Known() && x.min.Value > x.max.Value {
+			d.tell("value-impossible", x.max.At, o.Subject(), fmt.Sprintf("%s is %s and %s is %s, so that nothing fits between them", x.least, quantity.Ratio.Print(x.min.Value), x.most, quantity.Ratio.Print(x.max.Value)), "take both from the data sheet")
+		}
+	}
+}
+
 // complete fills in defaults and tells what is missing.
 func (d *Design) complete() {
 	for _, s := range d.Sites {
@@ -354,6 +374,7 @@ func (d *Design) complete() {
 		}
 	}
 	for _, b := range d.Boards {
+		d.crossed(&b.Object, b.Terminals)
 		d.switched(&b.Object, "main_switch", b.MainSwitch)
 		for _, p := range b.Portions {
 			if lack := missing(portionSchema, p); len(lack) > 0 && !d.Broken {
@@ -373,6 +394,7 @@ func (d *Design) complete() {
 		d.onPhases(&l.Object, &l.Phases, &l.Phase)
 	}
 	for _, s := range d.Sources {
+		d.crossed(&s.Object, s.Terminals)
 		lack := missing(sourceSchema, s)
 		if s.RatedKVA.Origin == Absent && s.MaxCurrentA.Origin == Absent {
 			lack = append(lack, "rated_kva or max_current_a")
@@ -427,6 +449,9 @@ func (d *Design) complete() {
 		}
 	}
 	for _, r := range d.Runs {
+		for i := range r.Devices {
+			d.crossed(&r.Object, r.Devices[i].Terminals)
+		}
 		lack := missing(runSchema, r)
 		given := 0
 		for _, f := range []struct {
@@ -778,13 +803,12 @@ func (d *Design) Copies(set Link) []string {
 // Siblings lists the subjects of all blocks that share their text with one, itself
 // included: the copies of a set. A block that is no copy has none.
 func (d *Design) Siblings(subject string) []string {
-	var list []string
-	d.objects(func(o *Object) {
-		if o.CopyOf != "" && o.Subject() == subject {
-			list = d.Copies(Link{Kind: o.Kind, Name: o.CopyOf})
-		}
-	})
-	return list
+	kind, object, _ := strings.Cut(subject, ".")
+	set, _, copied := strings.Cut(object, "[") // no other name holds a bracket
+	if !copied {
+		return nil
+	}
+	return d.Copies(Link{Kind: kind, Name: set})
 }
 
 // Nearest suggests the nearest of some known words, or lists them where they are few.

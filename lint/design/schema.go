@@ -110,9 +110,16 @@ func flag[T any](get func(*T) *Flag) *field[T] { return &field[T]{flag: get} }
 func (f *field[T]) must() *field[T] { f.required = true; return f }
 
 // The words of the language.
+// The words of a cable and of a laying.
 var (
-	layings      = []string{"conduit-in-insulation", "conduit", "trunking", "perforated-tray", "solid-tray", "ladder", "basket", "clipped", "standoff", "free-air", "buried", "buried-duct"}
-	insulations  = []string{"pvc-70", "pvc-75", "pvc-90", "xlpe-90", "epr-90", "xlpe-110"}
+	Conductors  = []string{"copper", "aluminium"}
+	Strandings  = []string{"solid", "stranded", "flexible"}
+	Insulations = []string{"pvc-70", "pvc-75", "pvc-90", "xlpe-90", "epr-90", "xlpe-110"}
+	Builds      = []string{"multicore", "single-core"}
+	Layings     = []string{"conduit-in-insulation", "conduit", "trunking", "perforated-tray", "solid-tray", "ladder", "basket", "clipped", "standoff", "free-air", "buried", "buried-duct"}
+)
+
+var (
 	phaseWords   = []string{"L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1"}
 	allKinds     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run", "waiver", "house_rule", "approved", "price", "let"}
 	waivable     = []string{"site", "supply", "source", "board", "load", "route", "cable", "run", "approved", "price"}
@@ -323,7 +330,7 @@ var loadSchema = &schema[Load]{kind: "load", fields: map[string]*field[Load]{
 
 var routeSchema = &schema[Route]{kind: "route", fields: map[string]*field[Route]{
 	"note":                text(func(o *Route) *Text { return &o.Note }),
-	"laid":                word(func(o *Route) *Text { return &o.Laid }, layings...).must(),
+	"laid":                word(func(o *Route) *Text { return &o.Laid }, Layings...).must(),
 	"lid":                 flag(func(o *Route) *Flag { return &o.Lid }),
 	"spacing":             word(func(o *Route) *Text { return &o.Spacing }, "touching", "spaced", "bunched"),
 	"spacing_mm":          num(func(o *Route) *Num { return &o.SpacingMM }, 0, 100000),
@@ -391,10 +398,10 @@ var dataSchema = &schema[CableData]{kind: "data", fields: map[string]*field[Cabl
 var cableSchema = &schema[Cable]{
 	kind: "cable", fields: map[string]*field[Cable]{
 		"note":        text(func(o *Cable) *Text { return &o.Note }),
-		"conductor":   word(func(o *Cable) *Text { return &o.Conductor }, "copper", "aluminium").must(),
-		"strands":     word(func(o *Cable) *Text { return &o.Strands }, "solid", "stranded", "flexible"),
-		"insulation":  word(func(o *Cable) *Text { return &o.Insulation }, insulations...).must(),
-		"build":       word(func(o *Cable) *Text { return &o.Build }, "multicore", "single-core").must(),
+		"conductor":   word(func(o *Cable) *Text { return &o.Conductor }, Conductors...).must(),
+		"strands":     word(func(o *Cable) *Text { return &o.Strands }, Strandings...),
+		"insulation":  word(func(o *Cable) *Text { return &o.Insulation }, Insulations...).must(),
+		"build":       word(func(o *Cable) *Text { return &o.Build }, Builds...).must(),
 		"cores":       text(func(o *Cable) *Text { return &o.Cores }),
 		"armour":      word(func(o *Cable) *Text { return &o.Armour }, "none", "steel-wire", "aluminium-wire"),
 		"bend_factor": {num: func(o *Cable) *Num { return &o.BendFactor }, above: true, high: 100},

@@ -132,8 +132,8 @@ func (r *reader) sheet(s *Sheet, by keyed, low func(float64) string, name string
 			whole := place
 			whole.End = r.rng(item.ValueExpr.Range()).End
 			row.Value = Num{At: whole, Origin: Faulty}
-			n := &row.Value
-			r.value("", item.ValueExpr, func(v cty.Value) { r.cell(n, v, low, name+" of "+strings.TrimSpace(n.At.Text()), whole) })
+			n, what := &row.Value, name+" of "+row.Name
+			r.value("", item.ValueExpr, func(v cty.Value) { r.cell(n, v, low, what, whole) })
 		}
 		return
 	}
@@ -193,7 +193,11 @@ func (r *reader) cell(n *Num, v cty.Value, refuse func(float64) string, what str
 		return
 	}
 	why := "it must be a number"
-	if !v.IsNull() && v.Type() == cty.Number {
+	switch {
+	case v.IsNull():
+		r.fault("value-impossible", at, what+" is null; "+why, "leave the row out")
+		return
+	case v.Type() == cty.Number:
 		n.Value, _ = v.AsBigFloat().Float64()
 		if why = refuse(n.Value); why == "" {
 			n.Origin = Stated

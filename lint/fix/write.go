@@ -84,7 +84,7 @@ func (b *Block) Set(attribute, text string) {
 		return
 	}
 	at := source.Range{File: b.file, Start: uint32(a.Expr.Range().Start.Byte), End: uint32(a.SrcRange.End.Byte)}
-	if len(comments(at)) > 0 {
+	if len(syntax.Comments(at)) > 0 {
 		b.fail(fmt.Errorf("the value of %s holds a comment, which a change would lose", attribute))
 		return
 	}
@@ -265,23 +265,12 @@ func indented(text, by string) string {
 	return b.String()
 }
 
-// comments lists the comments in a stretch that begins outside of a text.
-func comments(at source.Range) []string {
-	var list []string
-	for _, t := range syntax.Tokens(at.File, int(at.Start), int(at.End)) {
-		if t.Type == hclsyntax.TokenComment {
-			list = append(list, string(bytes.TrimRight(t.Bytes, "\r\n")))
-		}
-	}
-	return list
-}
-
 // Cut takes an attribute or a block out, with its rows where nothing else stands on them
 // and with one of two blank rows that would meet. Comments in it and behind it stay, on rows
 // of their own.
 func Cut(at source.Range) []finding.Edit {
 	f, from, to := at.File, int(at.Start), int(at.End)
-	kept := comments(at)
+	kept := syntax.Comments(at)
 	begin := rowStart(f, from)
 	alone := len(bytes.TrimSpace(f.Bytes[begin:from])) == 0
 	for to < len(f.Bytes) && (f.Bytes[to] == ' ' || f.Bytes[to] == '\t') {

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"trefoil/lint/engine"
@@ -93,7 +94,10 @@ func WriteAmend(w io.Writer, a *Amended) error {
 	var b strings.Builder
 	made := 0
 	for _, t := range a.Settled.Turns {
-		for _, p := range t.Made {
+		for i, p := range t.Made {
+			if i > 0 && p.Rule == t.Made[i-1].Rule && slices.Equal(p.Edits, t.Made[i-1].Edits) {
+				continue // of a copy, which shares the text
+			}
 			what := "fix:"
 			if p.Kind == finding.Design {
 				what = "design fix:"

@@ -4,9 +4,9 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"trefoil/lint/cost"
 	"trefoil/lint/design"
@@ -38,7 +38,7 @@ func itemName(i *cost.Item) string { return strings.TrimSpace(i.Kind.What() + " 
 // WriteBill writes a bill for people: a line each, the sums, what is missing in them, and
 // how it is counted.
 func WriteBill(w io.Writer, b *cost.Bill) error {
-	rows := [][]string{billHead}
+	rows := [][]string{slices.Clone(billHead)}
 	money := func(m quantity.Maybe) string {
 		if !m.Known {
 			return "-"
@@ -61,30 +61,8 @@ func WriteBill(w io.Writer, b *cost.Bill) error {
 		}
 		rows = append(rows, []string{itemName(i), i.SizeText(), many, i.Kind.Unit(), money(i.Price), money(i.Cost), basis(i)})
 	}
-	widths := make([]int, len(billHead))
-	for _, row := range rows {
-		for i := range row {
-			row[i] = Clean(row[i])
-			widths[i] = max(widths[i], utf8.RuneCountInString(row[i]))
-		}
-	}
 	var s strings.Builder
-	for n, row := range rows {
-		line := ""
-		for i, cell := range row {
-			pad := strings.Repeat(" ", widths[i]-utf8.RuneCountInString(cell))
-			switch i {
-			case 2, 4, 5: // figures
-				line += pad + cell + "  "
-			default:
-				line += cell + pad + "  "
-			}
-		}
-		if line = strings.TrimRight(line, " "); n == 0 {
-			line = bold.Sprint(line)
-		}
-		s.WriteString(line + "\n")
-	}
+	writeGrid(&s, rows, []bool{2: true, 4: true, 5: true, 6: false})
 	if len(b.Items) == 0 {
 		s.WriteString("nothing to count\n")
 	}
@@ -199,7 +177,7 @@ func BillTable(b *cost.Bill) schedule.Table {
 // known is empty, and its reason stands under basis.
 func WriteBillCSV(w io.Writer, b *cost.Bill) error {
 	c := csv.NewWriter(w)
-	head := append([]string{}, billHead...)
+	head := slices.Clone(billHead)
 	head[4], head[5] = "unit_price", "cost"
 	if err := c.Write(append(head, "currency")); err != nil {
 		return err
@@ -298,6 +276,8 @@ type billPart struct {
 	Run     string   `json:"run,omitempty"`
 	Route   string   `json:"route,omitempty"`
 	LengthM *float64 `json:"length_m,omitempty"`
+	LossW   *float64 `json:"loss_at_rated_output_w,omitempty"`
+	BestMM2 *float64 `json:"economic_mm2,omitempty"`
 	Sums    billSums `json:"sums"`
 	Lacks   []string `json:"lacks,omitempty"`
 }
@@ -336,7 +316,7 @@ func NewBillDocument(tool Tool, b *cost.Bill) BillDocument {
 	}
 	for i := range b.Runs {
 		r := &b.Runs[i]
-		d.Runs = append(d.Runs, billPart{Run: r.Run.Name, Sums: sums(&r.Totals), Lacks: r.Lacks})
+		d.Runs = append(d.Runs, billPart{Run: r.Run.Name, LossW: pointer(r.LossW), BestMM2: pointer(r.BestMM2), Sums: sums(&r.Totals), Lacks: r.Lacks})
 	}
 	for i := range b.Routes {
 		r := &b.Routes[i]

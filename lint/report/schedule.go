@@ -29,38 +29,12 @@ func WriteSchedule(w io.Writer, tables []schedule.Table) error {
 			fmt.Fprintf(&b, "%s\n", dim.Sprint(Clean(line)))
 		}
 		b.WriteString("\n")
-		cells := [][]string{}
-		head := make([]string, len(t.Columns))
-		widths := make([]int, len(t.Columns))
-		for i, c := range t.Columns {
-			head[i] = Clean(c.Heading())
-			widths[i] = displayWidth(head[i])
+		head, lines := aligned(t)
+		fmt.Fprintf(&b, "%s\n", bold.Sprint(head))
+		for _, line := range lines {
+			fmt.Fprintf(&b, "%s\n", line)
 		}
-		for _, row := range t.Rows {
-			line := make([]string, len(row))
-			for i, c := range row {
-				line[i] = Clean(c.Print(t.Columns[i]))
-				widths[i] = max(widths[i], displayWidth(line[i]))
-			}
-			cells = append(cells, line)
-		}
-		put := func(line []string) string {
-			var l strings.Builder
-			for i, s := range line {
-				pad := strings.Repeat(" ", widths[i]-displayWidth(s))
-				if t.Columns[i].Type != schedule.Text {
-					l.WriteString(pad + s + "  ")
-				} else {
-					l.WriteString(s + pad + "  ")
-				}
-			}
-			return strings.TrimRight(l.String(), " ")
-		}
-		fmt.Fprintf(&b, "%s\n", bold.Sprint(put(head)))
-		for _, line := range cells {
-			fmt.Fprintf(&b, "%s\n", put(line))
-		}
-		if len(cells) == 0 {
+		if len(t.Rows) == 0 {
 			b.WriteString("nothing to list\n")
 		}
 		b.WriteString("\n")
@@ -68,6 +42,58 @@ func WriteSchedule(w io.Writer, tables []schedule.Table) error {
 	fmt.Fprintf(&b, "%s\n", dim.Sprint(Caution))
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// aligned gives the head and the rows of a table with their columns below each other.
+func aligned(t schedule.Table) (head string, rows []string) {
+	cells, right := make([][]string, 1, len(t.Rows)+1), make([]bool, len(t.Columns))
+	for i, c := range t.Columns {
+		cells[0], right[i] = append(cells[0], c.Heading()), c.Type != schedule.Text
+	}
+	for _, row := range t.Rows {
+		line := make([]string, len(row))
+		for i, c := range row {
+			line[i] = c.Print(t.Columns[i])
+		}
+		cells = append(cells, line)
+	}
+	lines := grid(cells, right)
+	return lines[0], lines[1:]
+}
+
+// grid gives rows of cells in columns that stand below each other; those of figures stand
+// to the right.
+func grid(rows [][]string, right []bool) (lines []string) {
+	widths := make([]int, len(right))
+	for _, row := range rows {
+		for i := range row {
+			row[i] = Clean(row[i])
+			widths[i] = max(widths[i], displayWidth(row[i]))
+		}
+	}
+	for _, row := range rows {
+		var l strings.Builder
+		for i, s := range row {
+			pad := strings.Repeat(" ", widths[i]-displayWidth(s))
+			if right[i] {
+				l.WriteString(pad + s + "  ")
+			} else {
+				l.WriteString(s + pad + "  ")
+			}
+		}
+		lines = append(lines, strings.TrimRight(l.String(), " "))
+	}
+	return lines
+}
+
+// writeGrid writes such rows, the first as their head.
+func writeGrid(b *strings.Builder, rows [][]string, right []bool) {
+	for n, line := range grid(rows, right) {
+		if n == 0 {
+			line = bold.Sprint(line)
+		}
+		fmt.Fprintf(b, "%s\n", line)
+	}
 }
 
 // displayWidth is how many columns of a terminal a text takes: marks none, wide

@@ -123,6 +123,18 @@ func Tokens(f *source.File, from, to int) hclsyntax.Tokens {
 	return tokens
 }
 
+// Comments lists the comments in a stretch of a file, without the line ends behind them.
+// It has to begin outside of a text.
+func Comments(at source.Range) []string {
+	var list []string
+	for _, t := range Tokens(at.File, int(at.Start), int(at.End)) {
+		if t.Type == hclsyntax.TokenComment {
+			list = append(list, string(bytes.TrimRight(t.Bytes, "\r\n")))
+		}
+	}
+	return list
+}
+
 // Each runs do for 0..n-1 on as many goroutines as there are processors.
 func Each(n int, do func(int)) {
 	workers := min(runtime.GOMAXPROCS(0), n)

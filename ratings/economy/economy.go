@@ -144,3 +144,27 @@ func ChangeA(a, b Alternative, perW float64) (float64, error) {
 	}
 	return x, nil
 }
+
+// PerMM2 is A, what a metre of cable costs more for each mm2: the slope of the straight
+// line of least squares through the prices of several sizes. IEC 60287-3-2 takes the cost
+// of a cable as such a line (from memory).
+func PerMM2(mm2, cost []float64) (float64, error) {
+	n := float64(len(mm2))
+	if len(mm2) < 2 || len(mm2) != len(cost) {
+		return 0, fmt.Errorf("%d sizes and %d prices make no line", len(mm2), len(cost))
+	}
+	var x, y float64
+	for i := range mm2 {
+		x, y = x+mm2[i]/n, y+cost[i]/n
+	}
+	var xx, xy float64
+	for i := range mm2 {
+		xx += (mm2[i] - x) * (mm2[i] - x)
+		xy += (mm2[i] - x) * (cost[i] - y)
+	}
+	slope := xy / xx
+	if !quantity.Finite(slope) {
+		return 0, errors.New("prices of one size alone make no line")
+	}
+	return slope, nil
+}

@@ -202,3 +202,20 @@ func TestChangeA(t *testing.T) {
 		}
 	}
 }
+
+// TestPerMM2 has the first of four sets of F. J. Anscombe, Graphs in Statistical Analysis,
+// The American Statistician 27 (1973): y = 3.00 + 0.500 x.
+func TestPerMM2(t *testing.T) {
+	x := []float64{10, 8, 13, 9, 11, 14, 6, 4, 12, 7, 5}
+	y := []float64{8.04, 6.95, 7.58, 8.81, 8.33, 9.96, 7.24, 4.26, 10.84, 4.82, 5.68}
+	got, err := economy.PerMM2(x, y)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "slope", got, 0.500, 0.0005)
+	for _, bad := range [][2][]float64{{{16}, {3}}, {{16, 16}, {3, 4}}, {{16, 25}, {3}}, {nil, nil}} {
+		if a, err := economy.PerMM2(bad[0], bad[1]); err == nil {
+			t.Errorf("%v: %v", bad, a)
+		}
+	}
+}
