@@ -500,7 +500,7 @@ func WritePlan(w io.Writer, p *choices.Plan, currency string) error {
 		}
 		fmt.Fprintf(&b, "both without what is not known of %s\n", Clean(few(names)))
 	}
-	fmt.Fprintf(&b, "%s\n", dim.Sprintf("method: %s; %d trials; it ended because %s", p.Method, p.Tried, p.Stopped))
+	fmt.Fprintf(&b, "%s\n", dim.Sprintf("method: %s; %s; it ended because %s", p.Method, many(p.Tried, "trial"), p.Stopped))
 	head, lines := aligned(without(planTable(p, false, currency), "run", "was", "is"))
 	if len(lines) > 0 {
 		fmt.Fprintf(&b, "\n%s\n", bold.Sprint(head))
