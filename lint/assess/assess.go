@@ -616,7 +616,14 @@ func (v *Review) rateAmong(a *Run, group func(*Section)) {
 // ownNeutral says that a run states a neutral of another size than its phases.
 func (v *Review) ownNeutral(a *Run) bool {
 	n := a.Run.NeutralMM2
-	return n.Known() && n.Value > 0 && n.Value != a.Run.Size.MM2
+	return n.Known() && n.Value > 0 && !a.PhaseSized(n.Value)
+}
+
+// PhaseSized says that an area is that of the run's phases. A size in AWG or kcmil has no
+// round area, so there a hundredth more or less is the same.
+func (a *Run) PhaseSized(mm2 float64) bool {
+	of := a.Run.Size
+	return mm2 == of.MM2 || of.Trade != "" && math.Abs(mm2-of.MM2) <= of.MM2/100
 }
 
 func (v *Review) rateSection(a *Run, s *Section, c ratings.Circuit, p ratings.Place) {
