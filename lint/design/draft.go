@@ -105,7 +105,9 @@ type Edit struct {
 	file     *source.File
 	from, to uint32 // of the text before: the stretch that was read anew
 	by       uint32 // what lies behind it is moved by so much, modulo 2^32
-	moved    map[source.Range]source.Range
+	kept     []source.Range // blocks of the stretch whose text is as it was, by place of the text before
+	keptBy   []uint32
+	moved    map[source.Range]source.Range // places in the others
 }
 
 // Swap is an object that says something else after an edit: Is of the design, and To, which
@@ -122,6 +124,13 @@ func (e *Edit) Move(r *source.Range) {
 	case r.File != e.file || r.Start < e.from:
 	case r.Start >= e.to:
 		r.Start, r.End = r.Start+e.by, r.End+e.by
+	default:
+		for i, b := range e.kept {
+			if r.Start >= b.Start && r.End <= b.End {
+				r.Start, r.End = r.Start+e.keptBy[i], r.End+e.keptBy[i]
+				return
+			}
+		}
 	}
 }
 
@@ -147,7 +156,7 @@ type again struct {
 func (t *Draft) Edit(f *source.File, text []byte) (*Edit, bool) {
 	was := f.Bytes
 	list := t.blocks[f]
-	if t.Broken || f.Library || !slices.Contains(t.Files, f) {
+	if t.Broken || t.suggested >= maxSuggested || f.Library || !slices.Contains(t.Files, f) {
 		return nil, false
 	}
 	s, ok := stretch(list, was, text)
@@ -314,15 +323,12 @@ func (t *Draft) edit(f *source.File, list []*block, s span, was []byte) (*Edit, 
 		if again[b] || by == 0 {
 			continue
 		}
+		if b.at.Start < e.to {
+			e.kept, e.keptBy = append(e.kept, b.at), append(e.keptBy, by)
+		}
 		for _, o := range b.made {
 			places(o, func(r *source.Range) {
 				if r.File != nil {
-					if b.at.Start < e.to { // one of the stretch, which has a way of its own
-						was := *r
-						r.Start, r.End = r.Start+by, r.End+by
-						e.moved[was] = *r
-						return
-					}
 					r.Start, r.End = r.Start+by, r.End+by
 				}
 			})

@@ -28,6 +28,9 @@ const (
 	maxMade   = 1_000_000
 )
 
+// maxSuggested bounds the references to nothing for which a near name is looked for.
+const maxSuggested = 50
+
 // chunk is what one piece of text gave.
 type chunk struct {
 	readers []*reader
@@ -748,7 +751,7 @@ func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
 	next, fixes := "", []finding.Fix(nil)
 	if d.sets[name{l.Kind, l.Name}] {
 		next = fmt.Sprintf(`%s is a set of copies: write %s["KEY"] or %s[copy.key]`, l.Subject(), l.Subject(), l.Subject())
-	} else if d.suggested < 50 {
+	} else if d.suggested < maxSuggested {
 		d.suggested++
 		if d.names == nil {
 			d.names = map[string][]string{}
