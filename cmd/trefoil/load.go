@@ -106,8 +106,11 @@ func (l loader) load(dir string) (*assess.Review, error) {
 	return assess.Assess(d, l.choose), nil
 }
 
-// errNoSite says that a directory holds HCL but no design.
-var errNoSite = errors.New("no site block")
+// errNoFile says that a directory holds no HCL, errNoSite that it holds HCL but no design.
+var (
+	errNoFile = errors.New("holds no *.hcl file")
+	errNoSite = errors.New("no site block")
+)
 
 // read reads the design in a directory of the disk.
 func read(dir string, maxBytes limit) (*design.Design, error) {
@@ -121,7 +124,7 @@ func (l loader) read(dir string) (*design.Design, error) {
 		return nil, fmt.Errorf("read the design: %w", err)
 	}
 	if len(names) == 0 {
-		return nil, fmt.Errorf("%s holds no *.hcl file; trefoil new %s writes a design to begin with", dir, dir)
+		return nil, fmt.Errorf("%s %w; trefoil new %s writes a design to begin with", dir, errNoFile, dir)
 	}
 	files := make([]*source.File, len(names))
 	for i, n := range names {

@@ -105,7 +105,8 @@ func (d diskInner) Open(name string) (io.ReadCloser, error) { return d.root.Open
 func (d diskInner) Close() error                            { return d.root.Close() }
 
 // over is a store with texts laid over it, by absolute name, as an editor holds them that
-// has not saved. A text that the store does not hold stands there as a new file.
+// has not saved. A text that the store does not hold stands there as a new file. Within, where
+// tables are read, is that of the store.
 type over struct {
 	store
 	texts map[string][]byte

@@ -12,6 +12,7 @@ import (
 
 	"trefoil/lint/engine"
 	"trefoil/lint/report"
+	"trefoil/lint/scene"
 	"trefoil/lint/schedule"
 	"trefoil/ratings/quantity"
 )
@@ -53,6 +54,7 @@ type Drawing struct {
 	Name              string
 	SVG               []byte
 	WidthMM, HeightMM float64
+	Scene             *scene.Scene // the same, for writers that are not made of markup
 }
 
 // Document is a report.

@@ -5,7 +5,10 @@
 // designs, and calculates nothing but the room that text takes.
 package scene
 
-import "math"
+import (
+	"math"
+	"strings"
+)
 
 // Role is what a colour is for; each medium has its own colours for them.
 type Role string
@@ -206,16 +209,34 @@ func (s *Scene) Shape(c Class, xy ...float64) {
 	s.Items[len(s.Items)-1] = l
 }
 
-// Write sets a text, shortened to so many mm where it is wider; it gives the width taken.
+// Say sets words and figures: smaller by up to a fifth where they are wider than so many
+// mm, and cut after a whole word where that is not enough, so that no figure loses a part.
+func (s *Scene) Say(t Text, widthMM float64) float64 {
+	if w := Measure(t.Text, t.Size, t.Bold); w > widthMM {
+		t.Size = max(0.8*t.Size, 0.999*t.Size*widthMM/w)
+		t.Full = t.Text
+		t.Text = Cut(t.Text, t.Size, t.Bold, widthMM)
+		if t.Text == t.Full {
+			t.Full = ""
+		}
+	}
+	return s.Write(t, widthMM)
+}
+
+// Write sets a name, shortened in its middle to so many mm where it is wider; it gives the
+// width taken.
 func (s *Scene) Write(t Text, widthMM float64) float64 {
-	if t.Text == "" {
+	if strings.TrimSpace(t.Text) == "" {
 		return 0
 	}
 	if t.Colour == None {
 		t.Colour = Ink
 	}
 	if short := Fit(t.Text, t.Size, t.Bold, widthMM); short != t.Text {
-		t.Text, t.Full = short, t.Text
+		if t.Full == "" {
+			t.Full = t.Text
+		}
+		t.Text = short
 	}
 	s.Add(t)
 	return t.Box().W
