@@ -56,14 +56,14 @@ type Session struct {
 	draft   *design.Draft
 	review  *assess.Review
 	faults  int // of the review, before the rules of the design add theirs
+	rules   []*engine.Rule // that were run
 	result  *engine.Result
 	way     Way
 }
 
 // Open reads and checks a design. Its files are the session's from then on.
 func Open(files []*source.File, setting Setting) (*Session, error) {
-	s := &Session{setting: setting, files: slices.Clone(files)}
-	slices.SortFunc(s.files, func(a, b *source.File) int { return cmp.Compare(a.Name, b.Name) })
+	s := &Session{setting: setting, files: ordered(files)}
 	if s.setting.Read == nil {
 		s.setting.Read = func(files []*source.File) (*design.Draft, error) {
 			return design.NewDraft("", files, design.Library{}), nil
@@ -81,6 +81,9 @@ func (s *Session) Result() *engine.Result { return s.result }
 
 // Way says how the last result came about.
 func (s *Session) Way() Way { return s.way }
+
+// Rules lists the rules that were run for it, those of the design itself included.
+func (s *Session) Rules() []*engine.Rule { return s.rules }
 
 // Files lists the files, in order of name.
 func (s *Session) Files() []*source.File { return s.files }
@@ -110,6 +113,36 @@ func (s *Session) Change(name string, text []byte) (*engine.Result, error) {
 		return nil, err
 	}
 	return s.result, nil
+}
+
+// Update gives all files as they are now, in any order, and checks the design again where
+// one of them is another. They are the session's from then on.
+func (s *Session) Update(files []*source.File) (*engine.Result, error) {
+	files = ordered(files)
+	var other []int
+	for i, f := range files {
+		if len(files) != len(s.files) || f.Name != s.files[i].Name || !bytes.Equal(f.Bytes, s.files[i].Bytes) {
+			other = append(other, i)
+		}
+	}
+	if s.result != nil && len(files) == len(s.files) && len(other) <= 1 {
+		if len(other) == 0 {
+			s.way = Same
+			return s.result, nil
+		}
+		if f := files[other[0]]; f.Name == s.files[other[0]].Name {
+			return s.Change(f.Name, f.Bytes)
+		}
+	}
+	s.files = files
+	if err := s.read(); err != nil {
+		return nil, err
+	}
+	return s.result, nil
+}
+
+func ordered(files []*source.File) []*source.File {
+	return slices.SortedStableFunc(slices.Values(files), func(a, b *source.File) int { return cmp.Compare(a.Name, b.Name) })
 }
 
 // read does the whole of a check.
@@ -157,5 +190,6 @@ func (s *Session) assess() {
 }
 
 func (s *Session) check() {
-	s.result = engine.Check(s.review, house.Join(s.review, s.setting.Rules), engine.Options{Today: s.setting.Today})
+	s.rules = house.Join(s.review, s.setting.Rules)
+	s.result = engine.Check(s.review, s.rules, engine.Options{Today: s.setting.Today})
 }
