@@ -103,8 +103,8 @@ type Edit struct {
 	Swaps []Swap
 
 	file     *source.File
-	from, to uint32 // of the text before: the stretch that was read anew
-	by       uint32 // what lies behind it is moved by so much, modulo 2^32
+	from, to uint32         // of the text before: the stretch that was read anew
+	by       uint32         // what lies behind it is moved by so much, modulo 2^32
 	kept     []source.Range // blocks of the stretch whose text is as it was, by place of the text before
 	keptBy   []uint32
 	moved    map[source.Range]source.Range // places in the others
@@ -299,14 +299,8 @@ func (t *Draft) edit(f *source.File, list []*block, s span, was []byte) (*Edit, 
 	if !ok || !t.told(e, list, s, redo) {
 		return nil, false
 	}
-	for _, a := range redo {
-		if !t.compare(e, a) {
-			return nil, false
-		}
-	}
-
-	// From here on nothing is refused.
-	for _, a := range redo {
+	for _, a := range redo { // from here on nothing is refused
+		t.compare(e, a)
 		t.count(a.block, -1)
 		t.count(a.next, 1)
 		a.block.used = a.next.used
@@ -491,7 +485,7 @@ func (t *Draft) told(e *Edit, list []*block, s span, redo []*again) bool {
 
 // compare finds out whether what was decoded anew says the same as before. If so, the object
 // takes the places of the new one, and a swap is asked for otherwise.
-func (t *Draft) compare(e *Edit, a *again) bool {
+func (t *Draft) compare(e *Edit, a *again) {
 	for i, was := range a.block.made {
 		now := a.next.made[i]
 		old, neu := object(was), object(now)
@@ -508,11 +502,13 @@ func (t *Draft) compare(e *Edit, a *again) bool {
 		var to []source.Range
 		places(now, func(r *source.Range) { to = append(to, *r) })
 		places(was, func(r *source.Range) {
-			e.moved[*r] = to[0]
-			*r, to = to[0], to[1:]
+			if r.File != nil {
+				e.moved[*r] = to[0]
+				*r = to[0]
+			}
+			to = to[1:]
 		})
 	}
-	return true
 }
 
 // object is what every block has, of an object of any kind.

@@ -55,7 +55,7 @@ type Session struct {
 	files   []*source.File // in order of name
 	draft   *design.Draft
 	review  *assess.Review
-	faults  int // of the review, before the rules of the design add theirs
+	faults  int            // of the review, before the rules of the design add theirs
 	rules   []*engine.Rule // that were run
 	result  *engine.Result
 	way     Way
