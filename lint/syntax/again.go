@@ -9,17 +9,14 @@ import (
 	"trefoil/lint/source"
 )
 
-// again parses a file of which some piece does not parse on its own, and gives a body for
-// each piece. starts are the offsets at which the pieces begin, and that of the end. A short
-// file is parsed as a whole. Of a long one each piece that does not parse is parsed with
-// what follows it, for the cut may lie inside of a text or a comment; where that does not
-// help, the faults are those of the piece alone.
-func again(f *source.File, starts []int) (bodies []*hclsyntax.Body, faults []finding.Finding) {
-	pieces := len(starts) - 1
+// again parses a file of which some piece does not parse on its own, and gives new bodies
+// of pieces, nil where the old one stays. starts are the offsets at which the pieces begin,
+// and that of the end. A short file is parsed as a whole. Of a long one each piece that is
+// broken is parsed with what follows it, for the cut may lie inside of a text or a comment;
+// where that does not help, the faults are those of the piece alone.
+func again(f *source.File, starts []int, broken []bool) (bodies []*hclsyntax.Body, faults []finding.Finding) {
+	pieces := len(broken)
 	bodies = make([]*hclsyntax.Body, pieces)
-	for i := range bodies {
-		bodies[i] = &hclsyntax.Body{}
-	}
 	try := func(i, last int) (*hclsyntax.Body, []finding.Finding) {
 		if fault, bad := guard(f, starts[i], starts[last]); bad {
 			return nil, []finding.Finding{fault}
@@ -33,21 +30,27 @@ func again(f *source.File, starts []int) (bodies []*hclsyntax.Body, faults []fin
 	}
 	for i := 0; i < pieces; {
 		after := i + 1
-		if len(f.Bytes) <= maxPiece {
+		switch {
+		case len(f.Bytes) <= maxPiece:
 			after = pieces
+		case !broken[i]:
+			i++
+			continue
 		}
 		body, told := try(i, after)
-		if len(told) > 0 { // longer stretches, each of twice as many pieces
-			for more := 2; i+more/2 < pieces && after != pieces; more *= 2 {
-				last := min(i+more, pieces)
-				if starts[last]-starts[i] > maxPiece {
-					break
-				}
-				if longer, none := try(i, last); len(none) == 0 {
-					body, told, after = longer, nil, last
-					break
-				}
+		for more := 2; len(told) > 0 && after < pieces; more *= 2 { // stretches of twice as many pieces
+			last := min(i+more, pieces)
+			if starts[last]-starts[i] > maxPiece {
+				break
 			}
+			if longer, none := try(i, last); len(none) == 0 {
+				body, told, after = longer, nil, last
+			} else if last == pieces {
+				break
+			}
+		}
+		for k := i; k < after; k++ {
+			bodies[k] = &hclsyntax.Body{} // forgets what a piece gave
 		}
 		if body != nil {
 			bodies[i] = body

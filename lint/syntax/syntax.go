@@ -12,9 +12,9 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
-	"sync/atomic"
 	"unicode"
 	"unicode/utf8"
 
@@ -54,37 +54,33 @@ func Read(files []*source.File, count func(pieces int), visit func(index int, p 
 	}
 	count(len(jobs))
 
-	broken := make([]atomic.Bool, len(files))
+	broken := make([]bool, len(jobs))
 	Each(len(jobs), func(n int) {
 		j := jobs[n]
 		f := files[j.file]
-		if _, bad := guard(f, j.from, j.to); bad || broken[j.file].Load() {
-			broken[j.file].Store(true)
+		if _, broken[n] = guard(f, j.from, j.to); broken[n] {
 			return
 		}
 		body, diags := parse(f, j.from, j.to)
-		if len(diags) > 0 {
-			broken[j.file].Store(true)
-			return
+		if broken[n] = len(diags) > 0; !broken[n] {
+			visit(n, Piece{f, body})
 		}
-		visit(n, Piece{f, body})
 	})
 
 	var faults []finding.Finding
 	for first := 0; first < len(jobs); {
-		i := jobs[first].file
+		f := files[jobs[first].file]
 		after := first
-		for after < len(jobs) && jobs[after].file == i {
-			after++
+		starts := []int{}
+		for ; after < len(jobs) && jobs[after].file == jobs[first].file; after++ {
+			starts = append(starts, jobs[after].from)
 		}
-		if broken[i].Load() {
-			starts := make([]int, 0, after-first+1)
-			for _, j := range jobs[first:after] {
-				starts = append(starts, j.from)
-			}
-			bodies, told := again(files[i], append(starts, len(files[i].Bytes)))
+		if slices.Contains(broken[first:after], true) {
+			bodies, told := again(f, append(starts, len(f.Bytes)), broken[first:after])
 			for n, body := range bodies { // in place of what a piece gave
-				visit(first+n, Piece{files[i], body})
+				if body != nil {
+					visit(first+n, Piece{f, body})
+				}
 			}
 			faults = append(faults, told...)
 		}
