@@ -431,7 +431,11 @@ func (d *diagram) enter(p *panel, x, y float64) {
 // supplyAt draws the point of supply in the room left of x + supplyW, its wire at y.
 func (d *diagram) supplyAt(p *panel, x, y float64) {
 	n := &d.v.Tree.Nodes[p.supply]
-	right := x + supplyW - 2
+	right := x + supplyW - 7
+	p.page.Path(scene.Wire, right, y, x+supplyW, y)
+	if e := n.Supply.Earthing; e.Known() && e.Value != "it" { // the neutral, on the low-voltage side
+		p.page.symbol(earth, x+supplyW-3.5, y, 1)
+	}
 	if n.Supply.Transformer != nil {
 		w := symbols[transformer].wide
 		p.page.symbol(transformer, right-w, y, 1)
@@ -439,16 +443,9 @@ func (d *diagram) supplyAt(p *panel, x, y float64) {
 		p.page.Path(scene.Wire, right-3, y, right, y)
 		right -= 3
 	}
-	p.page.Path(scene.Wire, x+supplyW-2, y, x+supplyW, y)
-	w := symbols[grid].wide
-	p.page.symbol(grid, right-w, y, 1)
-	if n.Supply.Earthing.Known() {
-		ex := right - w - 5
-		p.page.Path(scene.Wire, right-w, y, ex, y)
-		p.page.symbol(earth, ex, y, 1)
-	}
+	p.page.symbol(grid, right-symbols[grid].wide, y, 1)
 	heading, lines := d.supply(p.supply)
-	ty := y + 9
+	ty := y + 9.5
 	d.named(p.page, n.Subject, heading, x, ty, supplyW-2)
 	for _, l := range lines {
 		ty += 3.2

@@ -193,6 +193,7 @@ func (d *draft) node(n int) (heading string, lines []string) {
 		}
 		add(b.RatedShortTimeKA.Known(), "Icw "+quantity.KiloAmp.Print(b.RatedShortTimeKA.Value))
 		add(b.RatedConditionalKA.Known(), "Icc "+quantity.KiloAmp.Print(b.RatedConditionalKA.Value))
+		add(b.Diversity.Origin == design.Stated, "RDF "+quantity.Ratio.Print(b.Diversity.Value))
 		add(b.DemandA.Known() && b.DemandA.Value > 0, "demand "+quantity.Ampere.Print(b.DemandA.Value))
 		for _, p := range b.Portions {
 			add(p.RatedA.Known(), "portion "+name(p.Name)+" "+quantity.Ampere.Print(p.RatedA.Value))
