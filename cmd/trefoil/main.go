@@ -50,7 +50,7 @@ func main() {
 		debug.SetGCPercent(400) // parsing makes much garbage, and a run is short
 	}
 	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(2 << 30) // above that it is collected more often
+		debug.SetMemoryLimit(1 << 30) // above that it is collected more often
 	}
 	os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
 }

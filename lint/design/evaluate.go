@@ -6,7 +6,6 @@ import (
 	"slices"
 	"sort"
 	"strings"
-	"sync/atomic"
 
 	"github.com/agext/levenshtein"
 	"github.com/hashicorp/hcl/v2"
@@ -24,7 +23,6 @@ import (
 type environment struct {
 	ctx  *hcl.EvalContext
 	lets map[string]bool // the names that let gives
-	made atomic.Int64    // copies, over the whole design
 }
 
 // functions are the pure numeric, text and collection functions of the cty
@@ -230,8 +228,9 @@ func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, e
 				r.use(step.Name)
 			}
 			if ok && !env.lets[step.Name] {
-				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, keysOf(env.lets)))
-				r.mend(at, step.Name, keysOf(env.lets))
+				names := r.near(func() []string { return keysOf(env.lets) })
+				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, names))
+				r.mend(at, step.Name, names)
 				return cty.NilVal, false
 			}
 		case "copy":
