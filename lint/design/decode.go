@@ -65,6 +65,10 @@ func (r *reader) label(b *hclBlock, i int) source.Range { return r.rng(b.LabelRa
 // decodeBody copies the attributes and inner blocks of b into o. What it does
 // not know is told at the word; the block stays usable.
 func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
+	if s.room != nil {
+		s.room.lend(o)
+		defer s.room.settle(o)
+	}
 	for name, a := range b.Body.Attributes {
 		f := s.fields[name]
 		if f == nil {
