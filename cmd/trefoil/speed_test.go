@@ -13,10 +13,14 @@ import (
 	"testing"
 	"time"
 
+	hcllib "github.com/hashicorp/hcl/v2"
+	"github.com/hashicorp/hcl/v2/hclsyntax"
+
 	"trefoil/lint/assess"
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
 	"trefoil/lint/generate"
+	"trefoil/lint/syntax"
 	"trefoil/ratings/sets"
 	"trefoil/rules"
 )
@@ -41,7 +45,7 @@ func TestSpeed(t *testing.T) {
 	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
-	for _, size := range []struct{ runs, times int }{{1000, 9}, {10_000, 7}, {100_000, 3}} {
+	for _, size := range []struct{ runs, times int }{{1000, 9}, {10_000, 5}, {100_000, 1}} {
 		one := [][]byte{generate.Design(size.runs, *speedSeed)}
 		for _, texts := range [][][]byte{one, generate.Files(size.runs, *speedSeed, perFile)} {
 			dir := t.TempDir()
@@ -50,21 +54,74 @@ func TestSpeed(t *testing.T) {
 					t.Fatal(err)
 				}
 			}
-			wall, cpu, peak := time.Hour, time.Hour, int64(0)
-			for range size.times {
-				c := exec.Command(program, "check", dir)
-				start := time.Now()
-				err := c.Run()
-				took := time.Since(start)
-				if code := c.ProcessState.ExitCode(); code != 0 && code != exitFindings {
-					t.Fatalf("exit code %d, %v", code, err)
-				}
-				wall, cpu = min(wall, took), min(cpu, c.ProcessState.UserTime()+c.ProcessState.SystemTime())
-				peak = max(peak, resident(c.ProcessState))
+			check := measure(t, size.times, func() *exec.Cmd { return exec.Command(program, "check", dir) })
+			t.Logf("%6d runs in %3d files: %v", size.runs, len(texts), check)
+			if len(texts) > 1 || size.runs > 10_000 {
+				continue
 			}
-			t.Logf("%6d runs in %3d files: %6.2f s, %6.2f s of processor, %5d MB", size.runs, len(texts), wall.Seconds(), cpu.Seconds(), peak>>20)
+			for _, way := range []string{"in pieces", "stock"} {
+				floor := measure(t, size.times, func() *exec.Cmd {
+					c := exec.Command(os.Args[0], "-test.run", "^TestParseOnly$")
+					c.Env = append(os.Environ(), parseOnly+"="+filepath.Join(dir, "0000.hcl"), "WAY="+way)
+					return c
+				})
+				t.Logf("       parsing alone, %-9s: %v; a check takes %.2f times its time", way, floor, check.wall.Seconds()/floor.wall.Seconds())
+			}
 		}
 	}
+}
+
+// parseOnly names, in the environment, the file that TestParseOnly parses.
+const parseOnly = "TREFOIL_PARSE_ONLY"
+
+// TestParseOnly is the process that TestSpeed holds a check against: it parses one file, in
+// pieces as a check does or whole with the parser as it is, and does nothing else.
+func TestParseOnly(t *testing.T) {
+	name := os.Getenv(parseOnly)
+	if name == "" {
+		t.Skip("it is run by TestSpeed")
+	}
+	text, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if os.Getenv("WAY") == "stock" {
+		if _, diags := hclsyntax.ParseConfig(text, name, hcllib.InitialPos); diags.HasErrors() {
+			t.Fatal(diags)
+		}
+		return
+	}
+	pace()
+	if faults := syntax.Read(files(text), func(int) {}, func(int, syntax.Piece) {}); len(faults) > 0 {
+		t.Fatal(faults)
+	}
+}
+
+// measured is what a process took: the least of several times, and the most memory.
+type measured struct {
+	wall, cpu time.Duration
+	peak      int64
+}
+
+func (m measured) String() string {
+	return fmt.Sprintf("%6.2f s, %6.2f s of processor, %5d MB", m.wall.Seconds(), m.cpu.Seconds(), m.peak/1e6)
+}
+
+func measure(t *testing.T, times int, command func() *exec.Cmd) measured {
+	t.Helper()
+	m := measured{wall: time.Hour, cpu: time.Hour}
+	for range times {
+		c := command()
+		start := time.Now()
+		err := c.Run()
+		took := time.Since(start)
+		if c.ProcessState == nil || c.ProcessState.ExitCode() < 0 || c.ProcessState.ExitCode() > exitFindings {
+			t.Fatalf("%v: %v", c.Args, err)
+		}
+		m.wall, m.cpu = min(m.wall, took), min(m.cpu, c.ProcessState.UserTime()+c.ProcessState.SystemTime())
+		m.peak = max(m.peak, resident(c.ProcessState))
+	}
+	return m
 }
 
 // resident is the most memory that a process had, bytes.
