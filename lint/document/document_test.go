@@ -40,7 +40,7 @@ func drawn(text string) Input {
 	in := input(text)
 	v, opt := in.Result.Review, draw.Options{Date: "2027-03-01", Tool: "trefoil 1"}
 	for _, s := range append(draw.Diagram(v, in.Result.Findings, opt), draw.Sections(v, in.Result.Findings, opt)...) {
-		in.Drawings = append(in.Drawings, Drawing{s.Name, s.SVG, s.WidthMM, s.HeightMM, s.Scene})
+		in.Drawings = append(in.Drawings, Drawing{s.Name, s.Scene})
 	}
 	return in
 }

@@ -32,7 +32,7 @@ func made(text string) *document.Document {
 	}
 	opt := draw.Options{Date: "2027-03-01", Tool: "trefoil 1"}
 	for _, s := range append(draw.Diagram(v, in.Result.Findings, opt), draw.Sections(v, in.Result.Findings, opt)...) {
-		in.Drawings = append(in.Drawings, document.Drawing{Name: s.Name, SVG: s.SVG, WidthMM: s.WidthMM, HeightMM: s.HeightMM, Scene: s.Scene})
+		in.Drawings = append(in.Drawings, document.Drawing{Name: s.Name, Scene: s.Scene})
 	}
 	return document.Of(in)
 }
