@@ -75,9 +75,15 @@ func (p *Profile) Scene() *scene.Scene {
 		ys = append(ys, high)
 	}
 
+	limit := math.Inf(-1)
+	if p.Limit.Known {
+		limit = at(Point{Percent: p.Limit.Value}).Y
+	}
 	for _, y := range ys {
 		h := at(Point{Percent: y}).Y
-		s.Path(scene.Rule, left, h, right, h)
+		if math.Abs(h-limit) > 0.1 { // a broken line shows where nothing lies below it
+			s.Path(scene.Rule, left, h, right, h)
+		}
 		s.word(left-beside, h+middle, left-3, scene.End, scene.Dim, quantity.Unit{Decimals: 3}.Print(y))
 	}
 	s.word(left-beside, top-4, left-3, scene.End, scene.Dim, "%")
@@ -98,15 +104,17 @@ func (p *Profile) Scene() *scene.Scene {
 	}
 	s.numbers(nodes, left-1, top-beside)
 	if p.Limit.Known {
-		h := at(Point{Percent: p.Limit.Value}).Y
-		s.Path(scene.Limit, left, h, right, h)
-		s.Say(scene.Text{At: scene.Point{X: right + beside, Y: h + middle}, Size: size, Bold: true, Colour: scene.Error, Text: p.LimitText}, Width-right-beside)
+		s.Path(scene.Limit, left, limit, right, limit)
+		s.Say(scene.Text{At: scene.Point{X: right + beside, Y: limit + middle}, Size: size, Bold: true, Colour: scene.Error, Text: p.LimitText}, Width-right-beside)
 	}
 
 	from := at(p.Trunk[len(p.Trunk)-1])
-	for _, b := range p.Branches {
-		to := at(b.To)
-		s.Path(b.class(scene.Spur, scene.Over), from.X, from.Y, to.X, to.Y)
+	for _, over := range []bool{true, false} { // a line to a source within the limit stays seen on a longer one
+		for _, b := range p.Branches {
+			if to := at(b.To); b.Over == over {
+				s.Path(b.class(scene.Spur, scene.Over), from.X, from.Y, to.X, to.Y)
+			}
+		}
 	}
 	trunk := scene.Line{Class: scene.Trace}
 	for _, q := range p.Trunk {
@@ -123,10 +131,6 @@ func (p *Profile) Scene() *scene.Scene {
 	label := quantity.Percent.Print(worst.To.Percent)
 	if worst.Over {
 		label += ", over"
-	}
-	limit := math.Inf(-1)
-	if p.Limit.Known {
-		limit = at(Point{Percent: p.Limit.Value}).Y
 	}
 	s.greatest(worst.Name, label, worst.colour(), at(worst.To), left, right, limit)
 	return s.Scene

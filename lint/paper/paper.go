@@ -382,7 +382,7 @@ func (p *press) chart(c *document.Chart) {
 	p.scene(c.Scene, marginX, p.y)
 	p.y += c.Scene.HighMM + 3
 	if len(c.Key) > 0 {
-		p.lines(strings.Join(c.Key, "    "), marginX, p.w-2*marginX, tinyMM, false, scene.Dim)
+		p.lines(strings.Join(c.Key, "; "), marginX, p.w-2*marginX, tinyMM, false, scene.Dim)
 		p.y += 2
 	}
 }

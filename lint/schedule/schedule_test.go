@@ -21,9 +21,8 @@ import (
 )
 
 func reviewed(text string) (*assess.Review, Options) {
-	v := assess.Assess(design.Read(".", []*source.File{{Name: "site.hcl", Bytes: []byte(text)}}), assess.Named(sets.Find))
-	res := engine.Check(v, rules.All(), engine.Options{Today: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)})
-	return v, Options{Findings: res.Findings, TailM: 2, Spare: 10, DrumsM: []float64{500, 100}}
+	res := trial.Check(text, rules.All())
+	return res.Review, Options{Findings: res.Findings, TailM: 2, Spare: 10, DrumsM: []float64{500, 100}}
 }
 
 func kindOf(t *testing.T, name string) Kind {
