@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"trefoil/lint/browser"
+	"trefoil/lint/trial"
 )
 
 // TestExternalBrowser looks at the sheets as Chromium sets them, light and dark: no text

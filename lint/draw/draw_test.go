@@ -6,20 +6,17 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"strings"
 	"testing"
 
 	"trefoil/lint/assess"
-	"trefoil/lint/design"
 	"trefoil/lint/finding"
 	"trefoil/lint/generate"
 	"trefoil/lint/report"
 	"trefoil/lint/scene"
 	"trefoil/lint/schedule"
-	"trefoil/lint/source"
+	"trefoil/lint/trial"
 	"trefoil/ratings/quantity"
-	"trefoil/ratings/sets"
 )
 
 // told makes findings about every subject that a sheet may mark, some of them waived.

@@ -11,6 +11,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"trefoil/lint/scene"
+	"trefoil/lint/trial"
 )
 
 var update = flag.Bool("update", false, "rewrite the recorded sheets")

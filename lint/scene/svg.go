@@ -10,7 +10,9 @@ import (
 
 // SVG writes the sheet as one SVG document: it asks for nothing outside of itself, follows
 // the reader's light or dark setting, and prints light.
-func (s *Scene) SVG() []byte { return s.write(` xmlns="http://www.w3.org/2000/svg"`, "<style>"+CSS()+"</style>\n") }
+func (s *Scene) SVG() []byte {
+	return s.write(` xmlns="http://www.w3.org/2000/svg"`, "<style>"+CSS()+"</style>\n")
+}
 
 // Part writes the sheet as a part of an HTML page, whose style sheet holds CSS once for
 // all of them.

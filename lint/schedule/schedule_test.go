@@ -5,18 +5,14 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"pgregory.net/rapid"
 
 	"trefoil/lint/assess"
-	"trefoil/lint/design"
-	"trefoil/lint/engine"
 	"trefoil/lint/finding"
 	"trefoil/lint/generate"
-	"trefoil/lint/source"
+	"trefoil/lint/trial"
 	"trefoil/ratings/quantity"
-	"trefoil/ratings/sets"
 	"trefoil/rules"
 )
 
