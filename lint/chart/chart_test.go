@@ -61,6 +61,20 @@ func TestProfileClear(t *testing.T) {
 		for _, f := range trial.Overlaps(s, scene.Box{W: s.WidthMM, H: s.HighMM}) {
 			t.Errorf("%s: %s", what, f)
 		}
+		var limit, blank scene.Box
+		for _, item := range s.Items {
+			switch x := item.(type) {
+			case scene.Line:
+				if x.Class == scene.Limit {
+					limit = x.Box()
+				}
+			case scene.Rect:
+				blank = x.Box()
+			}
+		}
+		if limit.H = 0.1; blank.Meets(limit) {
+			t.Errorf("%s: the words at %v cover the limit at %v", what, blank, limit)
+		}
 	}
 }
 
@@ -137,7 +151,7 @@ func TestNumbers(t *testing.T) {
 func TestBars(t *testing.T) {
 	for _, most := range []float64{20, 100, 103, 250, 1100, 1e6} {
 		b := Bars{Name: "x", Most: most, Rows: []Bar{
-			{strings.Repeat("wwwwwwww", 23), most, "overloaded, waived"}, {"half", 50, ""}, {"quarter", 25, ""}, {"nothing", 0, ""},
+			{strings.Repeat("wwwwwwww", 23), most, "overloaded, waived"}, {"half", 50, ""}, {"quarter", 25, ""}, {"nothing", 0, ""}, {"beyond the scale", 3 * max(100, most), ""},
 		}}
 		s := b.Scene()
 		for _, f := range trial.Overlaps(s, scene.Box{W: s.WidthMM, H: s.HighMM}) {
@@ -149,7 +163,7 @@ func TestBars(t *testing.T) {
 				bars = append(bars, r)
 			}
 		}
-		if len(bars) != 4 {
+		if len(bars) != 5 {
 			t.Fatalf("%d bars", len(bars))
 		}
 		if half, quarter := bars[1].At.W, bars[2].At.W; half > 1 && math.Abs(half-2*quarter) > 1e-9 {
