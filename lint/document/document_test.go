@@ -47,7 +47,7 @@ func written(t testing.TB, in Input) string {
 }
 
 // A sawmill of our own: single-phase and three-phase sources, a battery, a waiver, errors.
-const sawmill = `site "sawmill" {
+var sawmill = `site "sawmill" {
   ratings            = "iec-60364-5-52:2009"
   voltage_v          = 400
   air_c              = 40
@@ -106,28 +106,17 @@ route "pipe" {
   other_circuits = 0
   duct_inside_mm = 90
 }
-run "mains" {
-  from        = supply.kiosk
-  to          = board.hall
-  cable       = cable.ones
-  size_mm2    = 95
-  neutral_mm2 = 95
-  earth_mm2   = 50
-  parallel    = 2
-  leg_lengths_m = [29, 30]
+` + trial.Feeder{
+	Name: "mains", From: "supply.kiosk", To: "board.hall", Cable: "ones", SizeMM2: 95, NeutralMM2: 95, EarthMM2: 50, Legs: 2, Route: "wall", LengthM: 30,
+	More: `leg_lengths_m = [29, 30]
   device {
     at          = supply.kiosk
     kind        = "mccb"
     rated_a     = 250
     instant_a   = 1500
     breaking_ka = 25
-  }
-  section {
-    route    = route.wall
-    length_m = 30
-  }
-}
-run "roof" {
+  }`,
+}.String() + `run "roof" {
   from      = source.roof
   to        = board.hall
   cable     = cable.five

@@ -127,7 +127,7 @@ func wide(n int, name func(int) string, more string) string {
 func plain(i int) string { return fmt.Sprintf("inv-%d", i) }
 
 // outfit is a site with everything that has a symbol, and parts that hang on nothing.
-const outfit = head + `
+var outfit = head + `
 board "main" {
   rated_a = 1000
   main_switch {
@@ -166,25 +166,14 @@ load "cold room" {
   at       = board.main
   demand_a = 60
 }
-run "mains" {
-  from     = supply.grid
-  to       = board.main
-  cable    = cable.one
-  size_mm2 = 240
-  parallel = 3
-  neutral_mm2 = 120
-  earth_mm2 = 120
-  device {
+` + trial.Feeder{
+	Name: "mains", From: "supply.grid", To: "board.main", Cable: "one", SizeMM2: 240, NeutralMM2: 120, EarthMM2: 120, Legs: 3, Route: "tray", LengthM: 20,
+	More: `device {
     at      = board.main
     kind    = "fuse"
     rated_a = 630
-  }
-  section {
-    route    = route.tray
-    length_m = 20
-  }
-}
-run "battery" {
+  }`,
+}.String() + `run "battery" {
   from     = source.battery
   to       = board.main
   cable    = cable.cu

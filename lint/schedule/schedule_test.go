@@ -46,7 +46,7 @@ func at(t *testing.T, table Table, row int, column string) Cell {
 
 // A watermill of our own: two legs of single cores with a neutral and one separate earth
 // conductor, and a multicore cable that steps down in size.
-const mill = `site "mill" {
+var mill = `site "mill" {
   ratings   = "iec-60364-5-52:2009"
   voltage_v = 400
 }
@@ -77,21 +77,10 @@ route "bank" {
   laid           = "ladder"
   other_circuits = 0
 }
-run "feeder" {
-  from        = board.hall
-  to          = supply.grid
-  cable       = cable.single
-  size_mm2    = 70
-  neutral_mm2 = 35
-  earth_mm2   = 50
-  parallel    = 2
-  leg_lengths_m = [40, 42]
-  section {
-    route    = route.bank
-    length_m = 42
-  }
-}
-run "wheel" {
+` + trial.Feeder{
+	Name: "feeder", From: "board.hall", To: "supply.grid", Cable: "single", SizeMM2: 70, NeutralMM2: 35, EarthMM2: 50, Legs: 2, Route: "bank", LengthM: 42,
+	More: `leg_lengths_m = [40, 42]`,
+}.String() + `run "wheel" {
   from     = source.wheel
   to       = board.hall
   cable    = cable.multi

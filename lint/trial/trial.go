@@ -98,3 +98,33 @@ func Overlaps(s *scene.Scene, page scene.Box) (faults []string) {
 	}
 	return faults
 }
+
+// Feeder is a run of legs of single cores with a neutral and an earth conductor, over one
+// route.
+type Feeder struct {
+	Name, From, To, Cable         string
+	SizeMM2, NeutralMM2, EarthMM2 float64
+	Legs                          int
+	Route                         string
+	LengthM                       float64
+	More                          string // what else its block says
+}
+
+// String writes it as a block of a design.
+func (f Feeder) String() string {
+	return fmt.Sprintf(`run %q {
+  from        = %s
+  to          = %s
+  cable       = cable.%s
+  size_mm2    = %g
+  neutral_mm2 = %g
+  earth_mm2   = %g
+  parallel    = %d
+  %s
+  section {
+    route    = route.%s
+    length_m = %g
+  }
+}
+`, f.Name, f.From, f.To, f.Cable, f.SizeMM2, f.NeutralMM2, f.EarthMM2, f.Legs, f.More, f.Route, f.LengthM)
+}
