@@ -178,61 +178,60 @@ func edit(rng *rand.Rand, texts map[string][]byte) (file, what string) {
 		return m[0], m[1]
 	}
 	put := func(from, to int, with string) { texts[file] = slices.Concat(text[:from], []byte(with), text[to:]) }
-	from, to := 0, 0
 	switch what = []string{
 		"number", "number", "number", "number", "word", "name", "remove line", "add line", "double line", "comment", "comment inside", "blank",
 		"remove block", "double block", "move block", "break", "let", "site", "byte", "rename", "trailing",
 	}[rng.IntN(21)]; what {
 	case "number":
-		if from, to = pick(numbers); to > 0 {
+		if from, to := pick(numbers); to > 0 {
 			put(from, to, fmt.Sprint("= ", []string{"0", "1", "2", "3", "6", "10", "16", "25", "35", "50", "70", "95", "120", "185", "300", "1.5", "0.95", "1000"}[rng.IntN(18)]))
 		}
 	case "word":
-		if from, to = pick(quotes); to > 0 {
+		if from, to := pick(quotes); to > 0 {
 			put(from, to, `"`+[]string{"ladder", "clipped", "conduit", "copper", "aluminium", "mcb", "fuse", "L1", "measured", "spaced", "buried", "trunking", "é 😀"}[rng.IntN(13)]+`"`)
 		}
 	case "name":
-		if from, to = pick(names); to > 0 {
+		if from, to := pick(names); to > 0 {
 			other := list[rng.IntN(len(list))]
 			if all := names.FindAll(texts[other], -1); len(all) > 0 {
 				put(from, to, string(all[rng.IntN(len(all))]))
 			}
 		}
 	case "remove line":
-		if from, to = pick(lines); to > 0 {
+		if from, to := pick(lines); to > 0 {
 			put(from, to, "")
 		}
 	case "add line":
-		if from, to = pick(lines); to > 0 {
+		if from, to := pick(lines); to > 0 {
 			put(from, from, []string{
 				"  lid = true\n", "  earth_mm2 = 16\n", "  other_circuits = 3\n", "  parallel = 2\n", "  colour = \"red\"\n", "  note = \"\"\n", "  sun = true\n",
 				"  size_mm2 = let.spare\n", "  cable = cable.none\n", "  never_with_reason = \"\"\n", "  copies = 2\n",
 			}[rng.IntN(11)])
 		}
 	case "double line":
-		if from, to = pick(lines); to > 0 {
+		if from, to := pick(lines); to > 0 {
 			put(from, from, string(text[from:to]))
 		}
 	case "comment", "blank":
-		if from, to = pick(starts); what == "blank" {
+		if from, _ := pick(starts); what == "blank" {
 			put(from, from, "\n")
 		} else {
 			put(from, from, []string{"# a remark\n", "/* two\nlines */\n", "// é 😀\n", "/* open\n", "*/\n"}[rng.IntN(5)])
 		}
 	case "comment inside":
-		if from, to = pick(lines); to > 0 {
+		if _, to := pick(lines); to > 0 {
 			put(to-1, to-1, " # why")
 		}
 	case "remove block":
-		if from, to = pick(blocks); to > 0 {
+		if from, to := pick(blocks); to > 0 {
 			put(from, to, "")
 		}
 	case "double block":
-		if from, to = pick(blocks); to > 0 {
+		if from, to := pick(blocks); to > 0 {
 			put(from, from, string(text[from:to]))
 		}
 	case "move block":
-		if from, to = pick(blocks); to > 0 {
+		if from, to := pick(blocks); to > 0 {
 			block := string(text[from:to])
 			put(from, to, "")
 			other := list[rng.IntN(len(list))]
@@ -256,11 +255,11 @@ func edit(rng *rand.Rand, texts map[string][]byte) (file, what string) {
 			put(at, at+rng.IntN(2), string(`a1 "{}#/*.=`[rng.IntN(11)]))
 		}
 	case "rename":
-		if from, to = pick(regexp.MustCompile(`(?m)^(run|source|route|board|cable) "[^"\n]*"`)); to > 0 {
+		if _, to := pick(regexp.MustCompile(`(?m)^(run|source|route|board|cable) "[^"\n]*"`)); to > 0 {
 			put(to-1, to-1, "x")
 		}
 	case "trailing":
-		if from, to = pick(regexp.MustCompile(`(?m)^\}\n`)); to > 0 {
+		if from, to := pick(regexp.MustCompile(`(?m)^\}\n`)); to > 0 {
 			put(from+1, from+1, []string{" # done", " ", " /* a */", " /* a\n b */", " x = 1", "\r"}[rng.IntN(6)])
 		}
 	}
