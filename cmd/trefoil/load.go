@@ -19,7 +19,7 @@ import (
 	"trefoil/lint/source"
 )
 
-// limit is the value of --max-bytes, which bounds one file. Places in a file are
+// limit is the value of --max-bytes, which bounds a file and those of a directory. Places in a file are
 // counted in 32 bits, so no file may be larger than that.
 type limit int64
 
@@ -36,8 +36,8 @@ func (l *limit) Set(s string) error {
 }
 
 func withMaxBytes(c *cobra.Command, l *limit) {
-	*l = 256 << 20
-	c.Flags().Var(l, "max-bytes", "the largest file that is read")
+	*l = 128 << 20
+	c.Flags().Var(l, "max-bytes", "the most that the files of a directory may hold together")
 }
 
 // loader reads designs from a store.
@@ -61,8 +61,26 @@ func (l loader) hcl(dir string) ([]string, error) {
 			names = append(names, filepath.Join(dir, e.Name()))
 		}
 	}
+	if len(names) > maxFiles {
+		return nil, fmt.Errorf("%s holds %d files, and a design has at most %d; put those that belong together into one", dir, len(names), maxFiles)
+	}
 	sort.Strings(names)
 	return names, nil
+}
+
+// maxFiles is the most files of one directory, maxLibraries the most directories that a
+// design may name besides its own.
+const (
+	maxFiles     = 10_000
+	maxLibraries = 100
+)
+
+// together adds a file to the bytes of its directory.
+func (l loader) together(held *int64, dir string, f *source.File) error {
+	if *held += int64(len(f.Bytes)); *held > int64(l.maxBytes) {
+		return fmt.Errorf("the files of %s hold more than %d bytes together, which --max-bytes allows", dir, l.maxBytes)
+	}
+	return nil
 }
 
 // readFile reads one file of a design from the disk.
@@ -138,8 +156,12 @@ func (l loader) files(dir string) ([]*source.File, error) {
 		return nil, fmt.Errorf("%s %w; trefoil new %s writes a design to begin with", dir, errNoFile, dir)
 	}
 	files := make([]*source.File, len(names))
+	held := int64(0)
 	for i, n := range names {
-		if files[i], err = l.readFile(n); err != nil {
+		if files[i], err = l.readFile(n); err == nil {
+			err = l.together(&held, dir, files[i])
+		}
+		if err != nil {
 			return nil, err
 		}
 	}

@@ -119,8 +119,8 @@ type Section struct {
 	Rating    ratings.Rating
 	Known     bool
 	Impedance ratings.Impedance
-	NeutralZ  ratings.Impedance // of a neutral of another size
-	NeutralA  quantity.Maybe    // its capacity, of one leg
+	NeutralZ  complex128     // of a neutral of another size, ohm/km of one leg
+	NeutralA  quantity.Maybe // its capacity, of one leg
 	HasZ      bool
 
 	ConductorC quantity.Maybe // at design current
@@ -611,10 +611,12 @@ func (v *Review) rateAmong(a *Run, group func(*Section)) {
 			} else {
 				a.NeutralGap = gap
 			}
-			if s.NeutralZ, gap = v.Set.Impedance(n, p); gap != nil {
+			neutral, gap := v.Set.Impedance(n, p)
+			if gap != nil {
 				a.gap(s, &ratings.Gap{Reason: "the neutral: " + gap.Reason, Next: gap.Next}, false)
 				continue
 			}
+			s.NeutralZ = complex(neutral.ROhmKM, neutral.XOhmKM)
 		}
 		s.Impedance, s.HasZ = z, true
 	}
@@ -623,7 +625,14 @@ func (v *Review) rateAmong(a *Run, group func(*Section)) {
 // ownNeutral says that a run states a neutral of another size than its phases.
 func (v *Review) ownNeutral(a *Run) bool {
 	n := a.Run.NeutralMM2
-	return n.Known() && n.Value > 0 && n.Value != a.Run.Size.MM2
+	return n.Known() && n.Value > 0 && !a.PhaseSized(n.Value)
+}
+
+// PhaseSized says that an area is that of the run's phases. A size in AWG or kcmil has no
+// round area, so there a hundredth more or less is the same.
+func (a *Run) PhaseSized(mm2 float64) bool {
+	of := a.Run.Size
+	return mm2 == of.MM2 || of.Trade != "" && math.Abs(mm2-of.MM2) <= of.MM2/100
 }
 
 func (v *Review) rateSection(a *Run, s *Section, c ratings.Circuit, p ratings.Place) {
@@ -708,7 +717,7 @@ func (v *Review) total(a *Run) {
 		}
 		r += s.Impedance.ROhmKM * s.Section.LengthM.Value / 1000
 		x += s.Impedance.XOhmKM * s.Section.LengthM.Value / 1000
-		neutral += complex(s.NeutralZ.ROhmKM, s.NeutralZ.XOhmKM) * complex(s.Section.LengthM.Value/1000, 0)
+		neutral += s.NeutralZ * complex(s.Section.LengthM.Value/1000, 0)
 	}
 	if known {
 		s := &a.Sections[a.Governing]

@@ -393,10 +393,10 @@ func (t *Draft) decode(e *Edit, redo []*again) ([]Fault, bool) {
 		a.next = &block{kind: a.block.kind, reader: &reader{file: file, env: t.env}}
 		if a.block.copied {
 			k := &copies{file: file, block: a.now}
-			t.env.made.Add(-int64(len(a.block.made)))
-			k.readers = k.make(t.env)
-			if made := len(k.made); made != len(a.block.made) {
-				t.env.made.Add(int64(len(a.block.made) - made))
+			made := 0
+			k.count(t.env, &made)
+			k.make(t.env)
+			if len(k.made) != len(a.block.made) {
 				return nil, false
 			}
 			a.next.item = k

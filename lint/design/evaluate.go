@@ -6,7 +6,6 @@ import (
 	"slices"
 	"sort"
 	"strings"
-	"sync/atomic"
 
 	"github.com/agext/levenshtein"
 	"github.com/hashicorp/hcl/v2"
@@ -24,7 +23,6 @@ import (
 type environment struct {
 	ctx  *hcl.EvalContext
 	lets map[string]bool // the names that let gives
-	made atomic.Int64    // copies, over the whole design
 }
 
 // functions are the pure numeric, text and collection functions of the cty
@@ -157,21 +155,9 @@ var bare = &environment{ctx: &hcl.EvalContext{Functions: functions}}
 // nothing, when let is known, or when the block is known on which it hangs.
 // cty.NilVal stands for a value that cannot be had and is told.
 func (r *reader) value(attr string, expr hclsyntax.Expression, apply func(cty.Value)) {
-	switch e := expr.(type) {
-	case *hclsyntax.TemplateExpr:
-		if len(e.Parts) == 0 {
-			apply(cty.StringVal(""))
-			return
-		}
-		if lit, ok := e.Parts[0].(*hclsyntax.LiteralValueExpr); ok && len(e.Parts) == 1 && lit.Val.Type() == cty.String {
-			apply(lit.Val)
-			return
-		}
-	case *hclsyntax.LiteralValueExpr:
-		if e.Val.IsKnown() { // the parser leaves one that is no number unknown
-			apply(e.Val)
-			return
-		}
+	if v, ok := written(expr); ok {
+		apply(v)
+		return
 	}
 	vars := expr.Variables()
 	if len(vars) == 0 {
@@ -230,8 +216,9 @@ func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, e
 				r.use(step.Name)
 			}
 			if ok && !env.lets[step.Name] {
-				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, keysOf(env.lets)))
-				r.mend(at, step.Name, keysOf(env.lets))
+				names := r.near(func() []string { return keysOf(env.lets) })
+				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, names))
+				r.mend(at, step.Name, names)
 				return cty.NilVal, false
 			}
 		case "copy":

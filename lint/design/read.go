@@ -5,7 +5,9 @@ import (
 	"maps"
 	"slices"
 	"sort"
+	"strconv"
 	"strings"
+	"sync/atomic"
 
 	"github.com/zclconf/go-cty/cty"
 
@@ -22,10 +24,12 @@ const (
 	UsualFactorMin = 0.95
 )
 
-// maxCopies bounds the copies of one block, maxMade those of a design.
+// maxCopies bounds the copies of one block, maxMade those of a design, maxBlocks the blocks
+// that are written in it outside of others.
 const (
-	maxCopies = 100_000
-	maxMade   = 1_000_000
+	maxCopies = 10_000
+	maxMade   = 50_000
+	maxBlocks = 250_000
 )
 
 // maxSuggested bounds the references to nothing for which a near name is looked for.
@@ -39,10 +43,19 @@ type chunk struct {
 	blocks  []*block // where edits are to be followed
 }
 
+// all gives the items of a chunk, which a piece that is left out does not have.
+func (c *chunk) all() []any {
+	if c == nil {
+		return nil
+	}
+	return c.items
+}
+
 // copies is a block that stands for several.
 type copies struct {
 	file  *source.File
 	block *hclBlock
+	keys  []cty.Value
 	made  []any
 
 	readers []*reader
@@ -55,7 +68,7 @@ func (c *chunk) finish(env *environment) {
 	}
 	for _, item := range c.items {
 		if k, is := item.(*copies); is {
-			k.readers = k.make(env)
+			k.make(env)
 		}
 	}
 }
@@ -91,10 +104,24 @@ func ReadWith(dir string, files []*source.File, library Library) *Design {
 func readKept(dir string, files []*source.File, library Library, keep bool) (*Design, []*chunk, *environment) {
 	d := &Design{Dir: dir, Files: files}
 	var chunks []*chunk
+	var blocks atomic.Int64
 	d.Faults = syntax.Read(slices.Concat(files, library.Files),
 		func(n int) { chunks = make([]*chunk, n) },
-		func(i int, p syntax.Piece) { chunks[i] = decodePiece(p, keep) })
+		func(i int, p syntax.Piece) {
+			chunks[i] = nil
+			if blocks.Add(int64(len(p.Body.Blocks))) <= maxBlocks {
+				chunks[i] = decodePiece(p, keep)
+			}
+		})
 	d.Faults = append(d.Faults, library.Lost...)
+	if blocks.Load() > maxBlocks { // which of them were read is chance, so none counts
+		chunks = nil
+		d.Faults = append(d.Faults, Fault{
+			Rule: syntax.BrokenText, Severity: finding.Error, At: source.Range{File: slices.Concat(files, library.Files)[0]}.FirstLine(),
+			Message: fmt.Sprintf("the design holds more than %d blocks, which is the most that is read", maxBlocks),
+			Next:    "check it in parts, each a design of its own",
+		})
+	}
 	d.Broken = len(d.Faults) > 0
 
 	first := &reader{}
@@ -105,6 +132,14 @@ func readKept(dir string, files []*source.File, library Library, keep bool) (*De
 		}
 	}
 	env, constants := first.constants(lets)
+	made := 0
+	for _, c := range chunks {
+		for _, item := range c.all() {
+			if k, is := item.(*copies); is {
+				k.count(env, &made)
+			}
+		}
+	}
 	syntax.Each(len(chunks), func(i int) {
 		if c := chunks[i]; c != nil {
 			c.finish(env)
@@ -135,7 +170,7 @@ func readKept(dir string, files []*source.File, library Library, keep bool) (*De
 	d.dependents(last, env)
 	used := map[string]bool{}
 	for _, r := range readers {
-		d.Faults = append(d.Faults, r.faults...)
+		d.Faults = append(d.Faults, r.told()...)
 		for name := range r.used {
 			used[name] = true
 		}
@@ -199,61 +234,71 @@ func decodePiece(p syntax.Piece, keep bool) *chunk {
 	return c
 }
 
-// make reads the block once for each copy.
-func (k *copies) make(env *environment) []*reader {
+// count works out the keys of the copies, and adds to those made in the design.
+func (k *copies) count(env *environment, made *int) {
 	r := &reader{file: k.file, env: env, subject: k.block.Type}
+	k.readers = []*reader{r}
 	if len(k.block.Labels) > 0 {
 		r.subject += "." + k.block.Labels[0]
 	}
 	attr := k.block.Body.Attributes["copies"]
 	at := r.rng(attr.Expr.Range())
-	refuse := func(why string) []*reader {
+	refuse := func(why string) {
 		r.fault("value-impossible", at, "copies "+why, `write copies = 3 or copies = ["east", "west"]`)
-		return []*reader{r}
 	}
 	v, ok := r.evaluate(attr.Expr, env)
 	if !ok {
-		return []*reader{r}
+		return
 	}
 	var keys []cty.Value
 	if n, is := keyText(v); is && v.Type() == cty.Number {
 		x, _ := v.AsBigFloat().Float64()
 		if x < 1 || x > maxCopies {
-			return refuse(fmt.Sprintf("is %s; it must be from 1 to %d", n, maxCopies))
+			refuse(fmt.Sprintf("is %s; it must be from 1 to %d", n, maxCopies))
+			return
 		}
 		for i := range int(x) {
-			keys = append(keys, cty.StringVal(fmt.Sprint(i+1)))
+			keys = append(keys, cty.StringVal(strconv.Itoa(i+1)))
 		}
 	} else {
 		list, is := texts(v)
 		if !is || len(list) == 0 {
-			return refuse("is neither a whole number nor a list of texts")
+			refuse("is neither a whole number nor a list of texts")
+			return
 		}
 		seen := map[string]bool{}
 		for _, s := range list {
-			switch why := refuseName(s); {
+			why := refuseName(s)
+			switch {
 			case why != "":
-				return refuse(fmt.Sprintf("holds the key %q, which %s", s, why))
+				refuse(fmt.Sprintf("holds the key %q, which %s", s, why))
+				return
 			case seen[s]:
-				return refuse(fmt.Sprintf("holds the key %q twice", s))
+				refuse(fmt.Sprintf("holds the key %q twice", s))
+				return
 			}
 			seen[s] = true
 			keys = append(keys, cty.StringVal(s))
 		}
 	}
-	if env.made.Add(int64(len(keys))) > maxMade {
-		return refuse(fmt.Sprintf("makes more than %d copies in this design", maxMade))
+	if *made+len(keys) > maxMade {
+		refuse(fmt.Sprintf("makes more than %d copies in this design", maxMade))
+		return
 	}
-	readers := []*reader{r}
-	for i, key := range keys {
+	*made += len(keys)
+	k.keys = keys
+}
+
+// make reads the block once for each copy.
+func (k *copies) make(env *environment) {
+	for i, key := range k.keys {
 		one := &reader{file: k.file, env: env, copy: map[string]cty.Value{"key": key, "number": cty.NumberIntVal(int64(i + 1))}}
 		if o := one.block(k.block); o != nil {
 			k.made = append(k.made, o)
 		}
 		one.settle(env)
-		readers = append(readers, one)
+		k.readers = append(k.readers, one)
 	}
-	return readers
 }
 
 func (d *Design) add(o any) {
