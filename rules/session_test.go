@@ -283,7 +283,15 @@ func TestSession(t *testing.T) {
 	for i, part := range generate.Files(160, 5, 40) {
 		all["many"] = append(all["many"], &source.File{Name: fmt.Sprint(i, ".hcl"), Bytes: part})
 	}
+	for name, text := range map[string]string{"site.hcl": hangingSite, "rest.hcl": hangingRest} {
+		all["hanging"] = append(all["hanging"], &source.File{Name: name, Bytes: []byte(text)})
+	}
 	start := map[string][]byte{}
+	for _, f := range all["hanging"] {
+		start[f.Name] = f.Bytes
+	}
+	play(t, rng, "hanging", start, 20*steps, ways, kinds)
+	start = map[string][]byte{}
 	for _, f := range all["many"] {
 		start[f.Name] = f.Bytes
 	}
@@ -357,3 +365,94 @@ func change(a, b []byte) string {
 	}
 	return fmt.Sprintf("line %d:\n-%s\n+%s", from+1, strings.Join(x[from:len(x)-to], "-"), strings.Join(y[from:len(y)-to], "+"))
 }
+
+// A design in which values hang on other blocks, with copies, a rule of its own and prices.
+const (
+	hangingSite = `site "s" {
+  ratings            = "iec-60364-5-52:2009"
+  voltage_v          = 400
+  rise_limit_percent = 2
+  rise_limit_origin  = "made up"
+}
+let {
+  spare  = 3
+  unused = 1
+}
+house_rule "no-small" {
+  each    = "run"
+  must    = run.size_mm2 >= 10 + let.spare
+  message = "run ${run.name} is of ${run.size_mm2} mm2"
+}
+supply "grid" {
+  fault_ka       = 10
+  fault_min_ka   = 5
+  earth_loop_ohm = 0.05
+  earthing       = "tn-s"
+}
+board "main" {
+  rated_a = 400
+}
+# prices
+price "list" {
+  currency = "EUR"
+  origin   = "made up"
+  cable "cu" {
+    per_m = { 16 = 4, 25 = 6 }
+  }
+}
+route "tray" {
+  laid           = "ladder"
+  other_circuits = 0
+}
+`
+	hangingRest = `source "inv" {
+  copies        = 3
+  kind          = "inverter"
+  rated_kva     = 20 + copy.number
+  max_current_a = 35
+  phases        = 3
+}
+cable "cu" {
+  conductor  = "copper"
+  insulation = "xlpe-90"
+  build      = "multicore"
+  cores      = "4c+e"
+}
+run "inv" {
+  copies    = 3
+  from      = source.inv[copy.key]
+  to        = board.main
+  cable     = cable.cu
+  size_mm2  = 16
+  earth_mm2 = 16
+  device {
+    kind    = "mccb"
+    rated_a = ceil(source.inv[copy.key].max_current_a * 1.1)
+  }
+  section {
+    route    = route.tray
+    length_m = 12 + let.spare
+  }
+}
+run "mains" {
+  from      = board.main
+  to        = supply.grid
+  cable     = cable.cu
+  size_mm2  = 70
+  earth_mm2 = 35
+  device {
+    kind    = "mccb"
+    rated_a = 160
+  }
+  section {
+    route    = route.tray
+    length_m = 6
+  }
+}
+waiver "run-overloaded" {
+  on     = run.inv
+  reason = "made up"
+  until  = "2030-01-01"
+}
+`
+)
