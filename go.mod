@@ -5,9 +5,12 @@ go 1.26.0
 require (
 	github.com/agext/levenshtein v1.2.1
 	github.com/fatih/color v1.19.0
+	github.com/fsnotify/fsnotify v1.10.1
+	github.com/go-pdf/fpdf v0.9.0
 	github.com/google/go-cmp v0.7.0
 	github.com/hashicorp/hcl/v2 v2.25.0
 	github.com/rogpeppe/go-internal v1.16.0
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
 	github.com/spf13/cobra v1.10.2
 	github.com/zclconf/go-cty v1.20.0
 	pgregory.net/rapid v1.3.0

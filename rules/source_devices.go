@@ -268,7 +268,7 @@ var NeutralMissing = &engine.Rule{
 func neutralMissing(r *engine.Review) {
 	var open []string
 	var first *design.Source
-	for _, s := range r.Design.Sources {
+	for s := range r.EachSource() {
 		if s.NeedsNeutral.Origin == design.Absent && len(r.Tree.PhaseOf(s)) != 2 {
 			if first == nil {
 				first = s

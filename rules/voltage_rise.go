@@ -21,6 +21,10 @@ var VoltageRise = &engine.Rule{
 	},
 }
 
+// maxShares bounds the runs of a path that a finding lists; no path is so long but one that
+// was made to fill the memory.
+const maxShares = 100
+
 func voltageRise(r *engine.Review) {
 	site := r.Design.Site()
 	if site == nil || !site.RiseLimitPercent.Known() {
@@ -47,10 +51,16 @@ func voltageRise(r *engine.Review) {
 			if s.Percent > largest.Percent {
 				largest = s
 			}
+			if len(related) == maxShares {
+				continue
+			}
 			a := &r.Runs[s.Segment]
 			related = append(related, finding.Related{At: a.Run.At, Message: fmt.Sprintf("run %q adds %s (%s): %s of %s, %s, %s from %s",
 				a.Run.Name, quantity.Percent.Print(s.Percent), quantity.Volt.Print(s.V), quantity.Metre.Maybe(a.LengthM), legs(a.Legs, a.Run.Size),
 				quantity.OhmPerKM.Maybe(a.ROhmKM), quantity.Ampere.Print(a.Segment.RiseMaxA()), sources(a.Segment.Sources))})
+		}
+		if n := len(shares) - len(related); n > 0 {
+			related = append(related, finding.Related{At: source.At, Message: fmt.Sprintf("%d more runs of the path add the rest", n)})
 		}
 		related = append(related, finding.Related{At: site.RiseLimitPercent.At, Message: "the limit"})
 		worst := &r.Runs[largest.Segment]

@@ -297,6 +297,7 @@ func openShop(v *assess.Review, all []*engine.Rule, now time.Time) *shop {
 	s := &shop{v: v, book: cost.NewBook(v.Design)}
 	run, route := choices.Priced(s.book)
 	s.lister = choices.NewLister(v, all, run, route, now)
+	s.lister.Economic = s.book.EconomicMM2
 	return s
 }
 

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -11,30 +10,12 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"trefoil/lint/design"
 	"trefoil/lint/draw"
-	"trefoil/lint/engine"
-	"trefoil/lint/house"
-	"trefoil/rules"
 )
-
-// drawing is the value of --what.
-type drawing string
-
-func (w *drawing) String() string { return string(*w) }
-func (w *drawing) Type() string   { return "diagram|sections" }
-
-func (w *drawing) Set(s string) error {
-	if s != "diagram" && s != "sections" {
-		return errors.New("it is diagram or sections; " + design.Nearest(s, []string{"diagram", "sections"}))
-	}
-	*w = drawing(s)
-	return nil
-}
 
 func drawCommand(out io.Writer) *cobra.Command {
 	var (
-		what     = drawing("diagram")
+		what     = oneOf{"diagram", []string{"diagram", "sections"}}
 		to       string
 		sheet    int
 		today    day
@@ -60,23 +41,14 @@ person responsible decide; this is an aid.`,
   trefoil draw --sheet 2 --revision "B, for approval" --out sheet-2.svg`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
-			dir := "."
-			if len(args) == 1 {
-				dir = args[0]
-			}
-			v, err := load(dir, maxBytes)
+			res, _, now, err := reviewed(args, maxBytes, today)
 			if err != nil {
 				return failed(err)
 			}
-			now := today.Time
-			if now.IsZero() {
-				now = time.Now()
-			}
 			opt.Date, opt.Tool = now.Format(time.DateOnly), tool.Name+" "+tool.Version
-			found := engine.Check(v, house.Join(v, rules.All()), engine.Options{Today: now}).Findings
-			sheets := draw.Diagram(v, found, opt)
-			if what == "sections" {
-				sheets = draw.Sections(v, found, opt)
+			sheets := draw.Diagram(res.Review, res.Findings, opt)
+			if what.value == "sections" {
+				sheets = draw.Sections(res.Review, res.Findings, opt)
 			}
 			if sheet != 0 {
 				if sheet < 1 || sheet > len(sheets) {
@@ -84,45 +56,34 @@ person responsible decide; this is an aid.`,
 				}
 				sheets = sheets[sheet-1 : sheet]
 			}
-			return deliver(out, sheets, to)
+			return hand(out, sheets, to)
 		},
 	}
-	c.Flags().Var(&what, "what", "what is drawn")
+	withOneOf(c, &what, "what", "what is drawn")
 	c.Flags().StringVar(&to, "out", "", "the *.svg file for one sheet, or the directory for several (default: standard output)")
 	c.Flags().IntVar(&sheet, "sheet", 0, "this sheet alone (default: all)")
 	c.Flags().StringVar(&opt.Revision, "revision", "", "what the title block says of the revision")
 	c.Flags().BoolVar(&opt.Notes, "notes", false, "mark notes too, not errors and warnings alone")
 	c.Flags().Var(&today, "today", "the day that the sheets bear and on which waivers are judged (default: the local date)")
 	withMaxBytes(c, &maxBytes)
-	_ = c.RegisterFlagCompletionFunc("what", cobra.FixedCompletions([]string{"diagram", "sections"}, cobra.ShellCompDirectiveNoFileComp))
 	return c
 }
 
-// deliver writes sheets where they were asked for.
-func deliver(out io.Writer, sheets []draw.Sheet, to string) error {
-	one := to == "" || strings.HasSuffix(to, ".svg")
-	if one && len(sheets) > 1 {
-		return usage("the drawing has %d sheets; name a directory with --out, or one of them with --sheet", len(sheets))
-	}
-	switch {
-	case to == "":
-		_, err := out.Write(sheets[0].SVG)
-		return err
-	case one:
-		if err := saveNew(to, sheets[0].SVG); err != nil {
-			return failed(err)
+// hand gives sheets over where they were asked for.
+func hand(out io.Writer, sheets []draw.Sheet, to string) error {
+	if to == "" || strings.HasSuffix(to, ".svg") {
+		if len(sheets) > 1 {
+			return usage("the drawing has %d sheets; name a directory with --out, or one of them with --sheet", len(sheets))
 		}
-		return nil
+		return handOver(out, to, sheets[0].SVG)
 	}
 	if err := os.MkdirAll(to, 0o755); err != nil {
 		return failed(fmt.Errorf("make the directory: %w", err))
 	}
 	for _, s := range sheets {
-		name := filepath.Join(to, s.Name+".svg")
-		if err := saveNew(name, s.SVG); err != nil {
-			return failed(err)
+		if err := handOver(out, filepath.Join(to, s.Name+".svg"), s.SVG); err != nil {
+			return err
 		}
-		fmt.Fprintln(out, filepath.ToSlash(name))
 	}
 	return nil
 }

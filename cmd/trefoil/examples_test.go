@@ -52,7 +52,7 @@ func recorded(t *testing.T, name string, got []byte) {
 		t.Fatal(err)
 	}
 	if d := cmp.Diff(string(want), string(got)); d != "" {
-		t.Errorf("%s differs (renew with: go test ./cmd/trefoil -run TestExamples -update):\n%s", name, d)
+		t.Errorf("%s differs (renew with: go test ./cmd/trefoil -run %s -update):\n%s", name, strings.Split(t.Name(), "/")[0], d)
 	}
 }
 

@@ -10,13 +10,83 @@ import (
 
 	"github.com/rogpeppe/go-internal/txtar"
 
+	"trefoil/lint/compare"
 	"trefoil/lint/document"
 	"trefoil/lint/engine"
+	"trefoil/lint/finding"
 	"trefoil/lint/report"
 	"trefoil/lint/schedule"
 	"trefoil/lint/source"
 	"trefoil/rules"
 )
+
+// FuzzCompare holds any two texts against each other: nothing panics, two runs say the same
+// in every form, what is caused is caused by an edit that there is, and a text is the same
+// as itself.
+func FuzzCompare(f *testing.F) {
+	paths, _ := filepath.Glob("../../rules/testdata/*/*.txtar")
+	var last []byte
+	for i, p := range paths {
+		if i%5 != 0 { // it takes two designs, and many more times to work them out
+			continue
+		}
+		text, err := os.ReadFile(p)
+		if err != nil {
+			f.Fatal(err)
+		}
+		all := []byte{}
+		for _, x := range txtar.Parse(text).Files {
+			all = append(all, x.Data...)
+		}
+		f.Add(last, all)
+		last = all
+	}
+	f.Add(starter, bytes.Replace(starter, []byte("copies"), []byte("# copies"), 1))
+	write := func(t *testing.T, was, now []byte) ([]byte, *compare.Comparison) {
+		one := func(name string, text []byte) *engine.Result { return check([]*source.File{{Name: name, Bytes: text}}) }
+		again := func(texts map[*source.File][]byte) (*engine.Result, error) {
+			for _, text := range texts {
+				return one("now.hcl", text), nil
+			}
+			return one("now.hcl", now), nil
+		}
+		c := compare.Compare(compare.Side{Name: "was", Result: one("was.hcl", was)}, compare.Side{Name: "now", Result: one("now.hcl", now)}, again)
+		var b bytes.Buffer
+		for _, err := range []error{
+			report.WriteJSON(&b, report.NewComparisonDocument(tool, c, finding.Error)),
+			report.WriteComparison(&b, c, finding.Note),
+			report.WriteComparisonMarkdown(&b, c, finding.Note, finding.Error),
+		} {
+			if err != nil {
+				t.Fatal(err)
+			}
+		}
+		return b.Bytes(), c
+	}
+	f.Fuzz(func(t *testing.T, was, now []byte) {
+		a, c := write(t, was, now)
+		if b, _ := write(t, was, now); !bytes.Equal(a, b) {
+			t.Error("two runs differ")
+		}
+		for _, e := range c.Effects {
+			for _, i := range e.Cause.Edits {
+				if i < 0 || i >= len(c.Edits) {
+					t.Errorf("%s hangs on edit %d of %d", e.Figure.Key, i, len(c.Edits))
+				}
+			}
+		}
+		for i := range c.Edits {
+			for _, at := range []source.Range{c.Edits[i].At, c.Edits[i].WasAt} {
+				if at.File != nil && (int(at.End) > len(at.File.Bytes) || at.Start > at.End) {
+					t.Errorf("%+v lies outside of its file", at)
+				}
+			}
+		}
+		if _, same := write(t, now, now); len(same.Edits)+len(same.Effects)+len(same.Verdicts) > 0 {
+			t.Errorf("a text differs from itself: %d edits, %d effects, %d verdicts", len(same.Edits), len(same.Effects), len(same.Verdicts))
+		}
+	})
+}
 
 // FuzzCheck runs the whole check over any text: nothing panics, every place lies
 // inside its file, two runs say the same, and the JSON is one document.

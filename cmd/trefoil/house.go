@@ -31,6 +31,11 @@ func (l loader) library(dir string, site *design.Site) (design.Library, error) {
 		lib.Lost = append(lib.Lost, design.Fault{Rule: "value-impossible", Severity: finding.Error, At: site.Library.At, Subject: site.Subject(), Message: message, Next: next})
 	}
 	seen := []string{dir}
+	held := int64(0)
+	if n := len(site.Library.Values); n > maxLibraries {
+		lost(fmt.Sprintf("library names %d directories; at most %d are read", n, maxLibraries), "bring together what belongs together")
+		return lib, nil
+	}
 	for _, named := range site.Library.Values {
 		at := filepath.Join(dir, filepath.FromSlash(named))
 		info, err := l.Stat(at)
@@ -58,6 +63,9 @@ func (l loader) library(dir string, site *design.Site) (design.Library, error) {
 				continue
 			}
 			f, err := l.readFile(n)
+			if err == nil {
+				err = l.together(&held, filepath.ToSlash(at), f)
+			}
 			if err != nil {
 				return lib, err
 			}

@@ -19,7 +19,7 @@ import (
 	"trefoil/lint/source"
 )
 
-// limit is the value of --max-bytes, which bounds one file. Places in a file are
+// limit is the value of --max-bytes, which bounds a file and those of a directory. Places in a file are
 // counted in 32 bits, so no file may be larger than that.
 type limit int64
 
@@ -36,8 +36,8 @@ func (l *limit) Set(s string) error {
 }
 
 func withMaxBytes(c *cobra.Command, l *limit) {
-	*l = 256 << 20
-	c.Flags().Var(l, "max-bytes", "the largest file that is read")
+	*l = 128 << 20
+	c.Flags().Var(l, "max-bytes", "the most that the files of a directory may hold together")
 }
 
 // loader reads designs from a store.
@@ -61,8 +61,26 @@ func (l loader) hcl(dir string) ([]string, error) {
 			names = append(names, filepath.Join(dir, e.Name()))
 		}
 	}
+	if len(names) > maxFiles {
+		return nil, fmt.Errorf("%s holds %d files, and a design has at most %d; put those that belong together into one", dir, len(names), maxFiles)
+	}
 	sort.Strings(names)
 	return names, nil
+}
+
+// maxFiles is the most files of one directory, maxLibraries the most directories that a
+// design may name besides its own.
+const (
+	maxFiles     = 10_000
+	maxLibraries = 100
+)
+
+// together adds a file to the bytes of its directory.
+func (l loader) together(held *int64, dir string, f *source.File) error {
+	if *held += int64(len(f.Bytes)); *held > int64(l.maxBytes) {
+		return fmt.Errorf("the files of %s hold more than %d bytes together, which --max-bytes allows", dir, l.maxBytes)
+	}
+	return nil
 }
 
 // readFile reads one file of a design from the disk.
@@ -106,8 +124,11 @@ func (l loader) load(dir string) (*assess.Review, error) {
 	return assess.Assess(d, l.choose), nil
 }
 
-// errNoSite says that a directory holds HCL but no design.
-var errNoSite = errors.New("no site block")
+// errNoFile says that a directory holds no HCL, errNoSite that it holds HCL but no design.
+var (
+	errNoFile = errors.New("holds no *.hcl file")
+	errNoSite = errors.New("no site block")
+)
 
 // read reads the design in a directory of the disk.
 func read(dir string, maxBytes limit) (*design.Design, error) {
@@ -116,26 +137,46 @@ func read(dir string, maxBytes limit) (*design.Design, error) {
 
 // read reads the design in a directory, with the library that it names.
 func (l loader) read(dir string) (*design.Design, error) {
+	files, err := l.files(dir)
+	if err != nil {
+		return nil, err
+	}
+	return l.decode(dir, func(lib design.Library) *design.Design {
+		return design.ReadWith(filepath.ToSlash(dir), files, lib)
+	})
+}
+
+// files reads the files of a design itself.
+func (l loader) files(dir string) ([]*source.File, error) {
 	names, err := l.hcl(dir)
 	if err != nil {
 		return nil, fmt.Errorf("read the design: %w", err)
 	}
 	if len(names) == 0 {
-		return nil, fmt.Errorf("%s holds no *.hcl file; trefoil new %s writes a design to begin with", dir, dir)
+		return nil, fmt.Errorf("%s %w; trefoil new %s writes a design to begin with", dir, errNoFile, dir)
 	}
 	files := make([]*source.File, len(names))
+	held := int64(0)
 	for i, n := range names {
-		if files[i], err = l.readFile(n); err != nil {
+		if files[i], err = l.readFile(n); err == nil {
+			err = l.together(&held, dir, files[i])
+		}
+		if err != nil {
 			return nil, err
 		}
 	}
-	d := design.Read(filepath.ToSlash(dir), files)
+	return files, nil
+}
+
+// decode decodes a design, and once more with the library that it names.
+func (l loader) decode(dir string, with func(design.Library) *design.Design) (*design.Design, error) {
+	d := with(design.Library{})
 	if s := d.Site(); s != nil && s.Library.Known() {
 		lib, err := l.library(dir, s)
 		if err != nil {
 			return nil, err
 		}
-		d = design.ReadWith(filepath.ToSlash(dir), files, lib)
+		d = with(lib)
 	}
 	d.ReadProfile(func(name string) (*source.File, error) { return l.profile(dir, name) })
 	if d.Site() == nil && !d.Broken {

@@ -12,7 +12,6 @@ import (
 	"github.com/fatih/color"
 	"github.com/spf13/cobra"
 
-	"trefoil/lint/design"
 	"trefoil/lint/report"
 )
 
@@ -123,12 +122,14 @@ carry as it is laid and among its neighbours, whether its device protects it aga
 overload, short circuits and earth faults, and how far the voltage rises or drops
 along the whole path.
 
-It is an aid. Local codes and the licensed person responsible decide. Not checked
-are boards, terminations and containment, direct current, and whatever the pages of the rules name under "does not see".`,
+It is an aid. Local codes and the licensed person responsible decide. Not checked are
+workmanship, labels, direct current, running as an island, IT systems, and whatever
+the pages of the rules name under "does not see".`,
 		Example: `  trefoil new my-site             a commented design to begin with
   trefoil check my-site           find what is wrong in it
   trefoil calc my-site inv-1      the working of one run
   trefoil choices my-site inv-1   what else it could be, and what that costs
+  trefoil compare my-site main    what an edit did to the installation
   trefoil schedule my-site        its cables, to buy and draw in
   trefoil report --out a.html     all of it as one document
   trefoil explain run-overloaded  what a rule looks at`,
@@ -148,36 +149,31 @@ are boards, terminations and containment, direct current, and whatever the pages
 			return c.Help()
 		},
 	})
-	root.AddCommand(checkCommand(out), calcCommand(out), choicesCommand(out), scheduleCommand(out), drawCommand(out), reportCommand(out), explainCommand(out), tablesCommand(out), alignCommand(out), amendCommand(out), newCommand(out))
+	root.AddCommand(
+		checkCommand(out), calcCommand(out), choicesCommand(out), compareCommand(out), scheduleCommand(out), drawCommand(out), reportCommand(out),
+		explainCommand(out), tablesCommand(out), alignCommand(out), amendCommand(out), schemaCommand(out), newCommand(out),
+	)
 	return root
 }
 
 // format is the value of --format.
-type format struct{ json bool }
-
-func (f *format) String() string {
-	if f.json {
-		return "json"
-	}
-	return "text"
+type format struct {
+	oneOf
+	json bool
 }
 
-func (f *format) Type() string { return "text|json" }
-
 func (f *format) Set(s string) error {
-	switch s {
-	case "text":
-		f.json = false
-	case "json":
-		f.json = true
-		color.NoColor = true
-	default:
-		return fmt.Errorf("it is text or json; %s", design.Nearest(s, []string{"text", "json"}))
+	if err := f.oneOf.Set(s); err != nil {
+		return err
 	}
+	f.json = s == "json"
+	color.NoColor = color.NoColor || s != "text"
 	return nil
 }
 
-func withFormat(c *cobra.Command, f *format) {
+// withFormat gives a command --format, with the forms that it has besides text and JSON.
+func withFormat(c *cobra.Command, f *format, more ...string) {
+	f.oneOf = oneOf{value: "text", words: append([]string{"text", "json"}, more...)}
 	c.Flags().Var(f, "format", "how to write the result")
-	_ = c.RegisterFlagCompletionFunc("format", cobra.FixedCompletions([]string{"text", "json"}, cobra.ShellCompDirectiveNoFileComp))
+	_ = c.RegisterFlagCompletionFunc("format", cobra.FixedCompletions(f.words, cobra.ShellCompDirectiveNoFileComp))
 }

@@ -12,6 +12,7 @@ import (
 
 	"trefoil/lint/document"
 	"trefoil/lint/draw"
+	"trefoil/lint/paper"
 )
 
 func reportCommand(out io.Writer) *cobra.Command {
@@ -19,6 +20,7 @@ func reportCommand(out io.Writer) *cobra.Command {
 		maxBytes limit
 		today    day
 		file     string
+		pdf      string
 	)
 	c := &cobra.Command{
 		Use:   "report [DIR]",
@@ -27,7 +29,9 @@ func reportCommand(out io.Writer) *cobra.Command {
 rest on, findings, drawings, voltage rise to every source with its profile, loading, schedules, the
 working of every run, the register of waivers, and what each check does not see. It works
 without script, fetches nothing, and prints on A4 with wide tables on A3. Its figures are
-those of calc. Where errors stand open, every printed page says so.
+those of calc. Where errors stand open, every printed page says so. With --pdf the same
+goes to a PDF with bookmarks, drawings as lines, on pages of A4 and A3; its faces show
+Latin, Greek, Cyrillic, Hebrew and Arabic, and other signs as a replacement character.
 
 The same text and --today give the same bytes. The revision is that of the last commit
 that touched the directory, where it lies in a git repository. Exit code: 0 when the
@@ -35,7 +39,8 @@ report is written, whatever it finds; 3 when it could not be.
 
 Local codes and the licensed person responsible decide; this is an aid.`,
 		Example: `  trefoil report --out cold-store.html examples/cold-store
-  trefoil report --today 2027-03-01 --out bakery.html examples/bakery`,
+  trefoil report --today 2027-03-01 --out bakery.html examples/bakery
+  trefoil report --pdf cold-store.pdf examples/cold-store`,
 		Args: cobra.MaximumNArgs(1),
 	}
 	cutting := withCuts(c)
@@ -47,13 +52,24 @@ Local codes and the licensed person responsible decide; this is an aid.`,
 		in := document.Input{Tool: tool, Result: res, Rules: all, Today: now, Revision: lastCommit(res.Review.Design.Dir)}
 		in.Drawings = drawings(in)
 		cutting(&in.Schedule)
+		d := document.Of(in)
 		var b bytes.Buffer
-		if err := document.HTML(&b, document.Of(in)); err != nil {
+		if pdf != "" {
+			if err := paper.Write(&b, d); err != nil {
+				return failed(fmt.Errorf("write the report: %w", err))
+			}
+			if err := handOver(out, pdf, b.Bytes()); err != nil || file == "" {
+				return err
+			}
+			b.Reset()
+		}
+		if err := document.HTML(&b, d); err != nil {
 			return failed(fmt.Errorf("write the report: %w", err))
 		}
 		return handOver(out, file, b.Bytes())
 	}
 	c.Flags().StringVar(&file, "out", "", "write to this file instead of standard output")
+	c.Flags().StringVar(&pdf, "pdf", "", "write a PDF to this file; HTML too where --out is given")
 	c.Flags().Var(&today, "today", "the day of the report, on which waivers are judged (default: the local date)")
 	withMaxBytes(c, &maxBytes)
 	return c
@@ -68,7 +84,7 @@ func drawings(in document.Input) (list []document.Drawing) {
 		sheets []draw.Sheet
 	}{{"Single-line diagram", draw.Diagram(v, found, opt)}, {"Cross-sections of the routes", draw.Sections(v, found, opt)}} {
 		for i, s := range d.sheets {
-			list = append(list, document.Drawing{Name: fmt.Sprintf("%s, sheet %d of %d", d.name, i+1, len(d.sheets)), SVG: s.SVG, WidthMM: s.WidthMM, HeightMM: s.HeightMM})
+			list = append(list, document.Drawing{Name: fmt.Sprintf("%s, sheet %d of %d", d.name, i+1, len(d.sheets)), Scene: s.Scene})
 		}
 	}
 	return list

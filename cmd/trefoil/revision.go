@@ -376,10 +376,12 @@ func (revisionInner) Close() error { return nil }
 type objects struct {
 	dir, ask string
 
-	command *exec.Cmd
-	to      io.WriteCloser
-	from    *bufio.Reader
-	err     error
+	command   *exec.Cmd
+	to        io.WriteCloser
+	from      *bufio.Reader
+	complaint bytes.Buffer // what it writes to its standard error
+	closed    bool
+	err       error
 }
 
 // get asks for an object: its size, and with --batch its content.
@@ -391,8 +393,16 @@ func (o *objects) get(id string) (size int64, text []byte, err error) {
 		return 0, nil, o.err
 	}
 	size, text, err = o.next(id)
-	if err != nil && !errors.Is(err, errMissing) {
-		o.err = fmt.Errorf("read from git cat-file: %w", err) // what comes after that cannot be trusted
+	if err != nil && !errors.Is(err, errMissing) { // what comes after that cannot be trusted
+		_ = o.Close()
+		switch text := strings.TrimSpace(o.complaint.String()); {
+		case strings.Contains(text, "promisor"), strings.Contains(text, "not allowed"): // it would ask the network, which we forbid
+			o.err = errMissing
+		case text != "":
+			o.err = fmt.Errorf("git cat-file: %s", text)
+		default:
+			o.err = fmt.Errorf("read from git cat-file: %w", err)
+		}
 		return 0, nil, o.err
 	}
 	return size, text, err
@@ -431,6 +441,7 @@ func (o *objects) next(id string) (size int64, text []byte, err error) {
 
 func (o *objects) start() {
 	o.command = gitCommand(o.dir, "cat-file", o.ask)
+	o.command.Stderr = &o.complaint
 	from, err := o.command.StdoutPipe()
 	if err == nil {
 		o.from = bufio.NewReader(from)
@@ -446,9 +457,10 @@ func (o *objects) start() {
 
 // Close ends the program.
 func (o *objects) Close() error {
-	if o.command == nil || o.command.Process == nil {
+	if o.command == nil || o.command.Process == nil || o.closed {
 		return nil
 	}
+	o.closed = true
 	o.to.Close()
 	_, _ = io.Copy(io.Discard, o.from)
 	if err := o.command.Wait(); err != nil && o.err == nil {
@@ -459,14 +471,29 @@ func (o *objects) Close() error {
 
 // git runs git and gives its output, on an error too.
 func git(dir string, args ...string) ([]byte, error) {
-	c := gitCommand(dir, args...)
+	return runGit(gitCommand(dir, args...), args[0])
+}
+
+func runGit(c *exec.Cmd, what string) ([]byte, error) {
 	var out, complaint bytes.Buffer
 	c.Stdout, c.Stderr = &out, &complaint
 	err := c.Run()
 	if text := strings.TrimSpace(complaint.String()); err != nil && text != "" {
-		err = fmt.Errorf("git %s: %s", args[0], strings.TrimPrefix(text, "fatal: "))
+		err = fmt.Errorf("git %s: %s", what, strings.TrimPrefix(text, "fatal: "))
 	}
 	return out.Bytes(), err
+}
+
+// hookCommand is a call of git in the current directory that reads the repository and the
+// index which git names to its hooks.
+func hookCommand(args ...string) *exec.Cmd {
+	c := gitCommand(".", args...)
+	for _, name := range []string{"GIT_DIR", "GIT_WORK_TREE", "GIT_INDEX_FILE"} {
+		if v, is := os.LookupEnv(name); is {
+			c.Env = append(c.Env, name+"="+v)
+		}
+	}
+	return c
 }
 
 // gitCommand is a call of git without a shell, in a plain environment: nothing of a hook

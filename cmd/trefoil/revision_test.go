@@ -310,3 +310,54 @@ func TestLaid(t *testing.T) {
 		t.Error(gone, err)
 	}
 }
+
+// TestCallsOfGit: the git program is called four times a revision at most, however many
+// files there are, and never with what could be an option.
+func TestCallsOfGit(t *testing.T) {
+	dir := repository(t)
+	for i := range 60 {
+		save(t, filepath.Join(dir, "mill", fmt.Sprintf("%02d.hcl", i)), fmt.Appendf(nil, "route \"r%d\" {\n  laid = \"clipped\"\n}\n", i))
+	}
+	commit(t, dir, "-- mill/site.hcl --\n"+string(starter), "many files")
+	gitHere(t, dir, "tag", "one")
+	commit(t, dir, "-- mill/00.hcl --\n", "one less")
+	real, err := exec.LookPath("git")
+	if err != nil {
+		t.Fatal(err)
+	}
+	bin, log := t.TempDir(), filepath.Join(t.TempDir(), "log")
+	save(t, filepath.Join(bin, "git"), fmt.Appendf(nil, "#!/bin/sh\necho \"$@\" >>'%s'\nexec '%s' \"$@\"\n", log, real))
+	if err := os.Chmod(filepath.Join(bin, "git"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	t.Setenv("PATH", bin+string(os.PathListSeparator)+os.Getenv("PATH"))
+	t.Chdir(dir)
+	if code, out, errs := compared(t, "mill", "one", "HEAD"); code > 1 || !strings.Contains(out, "route r0 is gone") {
+		t.Fatalf("exit %d: %s%s", code, out, errs)
+	}
+	calls, err := os.ReadFile(log)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := bytes.Count(calls, []byte("\n")); n > 8 {
+		t.Errorf("%d calls:\n%s", n, calls)
+	}
+}
+
+// TestPartialClone: a clone without the contents of an old revision says so, and the
+// network is not asked for them.
+func TestPartialClone(t *testing.T) {
+	dir := repository(t)
+	commit(t, dir, "-- mill/site.hcl --\n"+string(starter), "first")
+	commit(t, dir, "-- mill/site.hcl --\n"+string(bytes.Replace(starter, []byte("length_m"), []byte("length_m "), 1)), "second")
+	gitHere(t, dir, "config", "uploadpack.allowFilter", "true")
+	clone := filepath.Join(t.TempDir(), "clone")
+	gitHere(t, dir, "clone", "-q", "--filter=blob:none", "file://"+dir, clone)
+	t.Chdir(clone)
+	if code, out, errs := compared(t, "mill", "HEAD~1", "HEAD"); code != 3 || !strings.Contains(errs, "this clone does not hold its content") {
+		t.Errorf("exit %d: %s%s", code, out, errs)
+	}
+	if code, out, errs := compared(t, "mill", "HEAD"); code != 0 {
+		t.Errorf("exit %d: %s%s", code, out, errs)
+	}
+}

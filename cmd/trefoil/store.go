@@ -75,7 +75,24 @@ type disk struct{}
 func (disk) ReadDir(name string) ([]fs.DirEntry, error) { return os.ReadDir(name) }
 func (disk) Stat(name string) (fs.FileInfo, error)      { return os.Stat(name) }
 func (disk) Lstat(name string) (fs.FileInfo, error)     { return os.Lstat(name) }
-func (disk) Open(name string) (io.ReadCloser, error)    { return os.Open(name) }
+
+// Open opens a regular file, and waits for nothing: a pipe that has taken its place since
+// it was looked at is refused. A link leads to a file of the same ending, so that a design
+// of somebody else's does not show what else lies on the machine.
+func (disk) Open(name string) (io.ReadCloser, error) {
+	if real, err := filepath.EvalSymlinks(name); err == nil && filepath.Ext(real) != filepath.Ext(name) {
+		return nil, fmt.Errorf("%s is a link to a file of another kind; put the file itself there", filepath.ToSlash(name))
+	}
+	f, err := os.OpenFile(name, os.O_RDONLY|noWait, 0)
+	if err != nil {
+		return nil, err
+	}
+	if info, err := f.Stat(); err != nil || !info.Mode().IsRegular() {
+		f.Close()
+		return nil, errors.Join(fmt.Errorf("%s is no regular file any more", filepath.ToSlash(name)), err)
+	}
+	return f, nil
+}
 
 func (disk) Same(a, b string) bool {
 	one, err := os.Stat(a)
@@ -100,12 +117,15 @@ type diskInner struct{ root *os.Root }
 func (d diskInner) ReadDir(name string) ([]fs.DirEntry, error) {
 	return fs.ReadDir(d.root.FS(), name)
 }
-func (d diskInner) Stat(name string) (fs.FileInfo, error)   { return d.root.Stat(name) }
-func (d diskInner) Open(name string) (io.ReadCloser, error) { return d.root.Open(name) }
-func (d diskInner) Close() error                            { return d.root.Close() }
+func (d diskInner) Stat(name string) (fs.FileInfo, error) { return d.root.Stat(name) }
+func (d diskInner) Open(name string) (io.ReadCloser, error) {
+	return d.root.OpenFile(name, os.O_RDONLY|noWait, 0)
+}
+func (d diskInner) Close() error { return d.root.Close() }
 
 // over is a store with texts laid over it, by absolute name, as an editor holds them that
-// has not saved. A text that the store does not hold stands there as a new file.
+// has not saved. A text that the store does not hold stands there as a new file. Within, where
+// tables are read, is that of the store.
 type over struct {
 	store
 	texts map[string][]byte

@@ -360,7 +360,8 @@ func (v *Review) guard(a *Run) *Guard {
 }
 
 func (v *Review) guardAt(node int) *Guard {
-	for node >= 0 && v.Tree.Nodes[node].Up >= 0 {
+	const farthest = 1000 // runs; no network is so deep, and to the end of a chain it would be slow
+	for n := 0; n < farthest && node >= 0 && v.Tree.Nodes[node].Up >= 0; n++ {
 		a := &v.Runs[v.Tree.Nodes[node].Up]
 		if a.Segment.State != network.Fed {
 			return nil

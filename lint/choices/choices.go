@@ -83,6 +83,7 @@ func Priced(b *cost.Book) (Pricer, RoutePricer) {
 type Refusal struct {
 	Rule, Subject, Message string
 	Over                   quantity.Maybe // the figure over its limit, 1.04 for 4 % too much
+	Neighbour              bool           // it is told of another run, which the choice breaks
 }
 
 // Choice is one way of making a run.
@@ -135,6 +136,9 @@ type Result struct {
 	Standing []Refusal
 	Counts   []Count // by which rules the others are refused
 	Nearest  *Choice // where none passes, the one that lacks least
+
+	EconomicMM2 quantity.Maybe // of one leg of what is drawn, at which cable and losses together cost least
+	EconomicWhy string         // why it is not known
 }
 
 // Count is how many choices a rule refuses.
@@ -152,6 +156,10 @@ type Lister struct {
 	routePrice RoutePricer
 	today      time.Time
 	base       map[string]*finding.Finding // errors and warnings of the design as it is
+
+	// Economic gives the section of a run at which its cable and its losses together cost
+	// least, and why it is not known; nil where nobody asks.
+	Economic func(*assess.Review, *assess.Run) (quantity.Maybe, string)
 
 	copies  map[string][]int
 	ownOf   int // the first of the runs of which ownList holds the subjects
@@ -238,6 +246,9 @@ func (l *Lister) List(run int, q Ask) (*Result, error) {
 	res := &Result{Run: &l.v.Runs[runs[0]], Asked: cmp.Or(q.By, "cost")}
 	for _, i := range runs[1:] {
 		res.Copies = append(res.Copies, &l.v.Runs[i])
+	}
+	if l.Economic != nil {
+		res.EconomicMM2, res.EconomicWhy = l.Economic(l.v, res.Run)
 	}
 	res.Choices = append(res.Choices, l.try(runs, l.choose(runs, Kind{a.Cable, true}, a.Run.Size, a.Legs)))
 	for _, laid := range append([]string{""}, q.Laid...) {
@@ -326,7 +337,9 @@ func (l *Lister) try(runs []int, c Choice) Choice {
 		case was != nil && !own[f.Subject] && (!f.HasPercent || quantity.AtMost(f.Percent, was.Percent)):
 			// it was there before, and is no worse
 		default:
-			c.Refused = append(c.Refused, refusal(f))
+			r := refusal(f)
+			r.Neighbour = !own[f.Subject]
+			c.Refused = append(c.Refused, r)
 		}
 	}
 	return c

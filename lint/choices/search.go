@@ -5,6 +5,7 @@ import (
 	"container/heap"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -83,24 +84,25 @@ type option struct {
 
 // search is one whole-design search.
 type search struct {
-	l       *Lister
-	q       Ask
-	by      string
-	runs    []int           // those that may change
-	at      map[int]int     // run -> place in runs
-	options [][]option      // of each, cheapest first
-	fixed   map[int]float64 // rise of runs that stay
-	drawn   []int           // the option that is drawn, of each
-	comp    network.Component
-	limit   float64 // of rise, percent; infinite where none bounds it
-	routes  []*design.Route
-	layings []string // "" for the one drawn
-	tried   int
-	members [][]int         // of each run, the places of the runs that share its text, its own included
-	stuck   []int           // runs for which nothing passes
-	partial []int           // runs of which no option has a whole price
-	stand   map[string]bool // errors that no choice moves
-	left    map[string]bool // errors, by rule and subject, that are put up with while the rest is made cheaper
+	l        *Lister
+	q        Ask
+	by       string
+	runs     []int           // those that may change
+	at       map[int]int     // run -> place in runs
+	subjects map[string]int  // the same by subject
+	options  [][]option      // of each, cheapest first
+	fixed    map[int]float64 // rise of runs that stay
+	drawn    []int           // the option that is drawn, of each
+	comp     network.Component
+	limit    float64 // of rise, percent; infinite where none bounds it
+	routes   []*design.Route
+	layings  []string // "" for the one drawn
+	tried    int
+	members  [][]int         // of each run, the places of the runs that share its text, its own included
+	stuck    []int           // runs for which nothing passes
+	partial  []int           // runs of which no option has a whole price
+	stand    map[string]bool // errors that no choice moves
+	left     map[string]bool // errors, by rule and subject, that are put up with while the rest is made cheaper
 }
 
 // Plan searches the cheapest choices for the runs of a list taken together, that pass
@@ -132,10 +134,11 @@ func (l *Lister) prepare(runs []int, q Ask) (*search, error) {
 	if l.v.Set == nil {
 		return nil, errors.New("the design names no rating set that could be used; trefoil check tells why")
 	}
-	s := &search{l: l, q: q, at: map[int]int{}, layings: append([]string{""}, q.Laid...)}
+	s := &search{l: l, q: q, at: map[int]int{}, subjects: map[string]int{}, layings: append([]string{""}, q.Laid...)}
 	for _, i := range runs {
 		if a := &l.v.Runs[i]; a.Cable != nil && usable(a.Cable) && !a.Run.Size.Zero() {
 			s.at[i] = len(s.runs)
+			s.subjects[a.Run.Subject()] = len(s.runs)
 			s.runs = append(s.runs, i)
 		}
 	}
@@ -557,37 +560,54 @@ func (s *search) leastRoute(k int) float64 {
 func (s *search) standing() {
 	s.stand = map[string]bool{}
 	left := map[string]bool{}
+	told := map[string][]string{} // the same by subject
 	for key, f := range s.l.base {
 		if f.Severity == finding.Error && !f.Waived {
 			left[key+" "+f.Message] = true
+			told[f.Subject] = append(told[f.Subject], key+" "+f.Message)
 		}
 	}
 	if len(left) == 0 {
 		return
 	}
-	for k, i := range s.runs {
-		for _, o := range []int{0, len(s.options[k]) / 2, len(s.options[k]) - 1} {
-			c := &s.options[k][o].choice
-			if c.Drawn {
-				continue
-			}
-			trial := s.l.v.Try(c.changes, nil)
-			s.tried++
-			now := map[string]bool{}
-			s.l.v.Only = &trial.Scope
-			for _, f := range engine.Part(s.l.v, s.l.rules, s.l.today) {
-				now[f.Rule+" "+f.Subject+" "+f.Message] = true
-			}
-			s.l.v.Only = nil
-			in := s.l.own([]int{i})
-			for _, j := range trial.Scope.Runs {
-				in[s.l.v.Runs[j].Run.Subject()] = true
-			}
-			trial.Undo()
-			for key, f := range s.l.base {
-				if in[f.Subject] && !now[key+" "+f.Message] {
-					delete(left, key+" "+f.Message)
+	look := func(changes []assess.Change, layings []assess.Laying) {
+		trial := s.l.v.Try(changes, layings)
+		s.tried++
+		now := map[string]bool{}
+		s.l.v.Only = &trial.Scope
+		for _, f := range engine.Part(s.l.v, s.l.rules, s.l.today) {
+			now[f.Rule+" "+f.Subject+" "+f.Message] = true
+		}
+		s.l.v.Only = nil
+		cleared := func(subject string) {
+			for _, key := range told[subject] {
+				if !now[key] {
+					delete(left, key)
 				}
+			}
+		}
+		for _, j := range trial.Scope.Runs {
+			cleared(s.l.v.Runs[j].Run.Subject())
+		}
+		for _, n := range trial.Scope.Nodes {
+			cleared(s.l.v.Tree.Nodes[n].Subject)
+		}
+		for r := range trial.Scope.Routes {
+			cleared(r.Subject())
+		}
+		trial.Undo()
+	}
+	for k := range s.runs {
+		for _, o := range []int{0, len(s.options[k]) / 2, len(s.options[k]) - 1} {
+			if c := &s.options[k][o].choice; !c.Drawn {
+				look(c.changes, nil)
+			}
+		}
+	}
+	for _, r := range s.routes {
+		for _, laid := range s.layings {
+			if laid != "" && laid != r.Laid.Value {
+				look(nil, []assess.Laying{{Route: r, To: Laid(r, laid)}})
 			}
 		}
 	}
@@ -1068,12 +1088,8 @@ func (s *search) mend(st *state) bool {
 
 // answering is the run that an error is told of, where it may change.
 func (s *search) answering(r Refusal) (int, bool) {
-	for k, i := range s.runs {
-		if s.l.v.Runs[i].Run.Subject() == r.Subject {
-			return k, true
-		}
-	}
-	return 0, false
+	k, ok := s.subjects[r.Subject]
+	return k, ok
 }
 
 // mendRun gives a run the cheapest other option with which its error is gone, under the
@@ -1205,9 +1221,9 @@ func (s *search) accept(changes []assess.Change, layings []assess.Laying) *asses
 	}
 	sum := func() float64 {
 		total := 0.0
-		for k, i := range s.runs {
-			if touched[i] {
-				total += s.costOf(s.runs[k])
+		for _, i := range slices.Sorted(maps.Keys(touched)) {
+			if _, ok := s.at[i]; ok {
+				total += s.costOf(i)
 			}
 		}
 		for _, l := range layings {

@@ -28,6 +28,7 @@ type reader struct {
 	copy    map[string]cty.Value
 
 	faults []Fault
+	untold int                  // faults beyond maxFaults
 	later  []func(*environment) // values that hang on let
 	last   []*dependent         // values that hang on other blocks
 	env    *environment         // nil while let is not known yet
@@ -44,8 +45,39 @@ type dependent struct {
 	state   uint8 // 0 waiting, 1 being worked out, 2 done
 }
 
+// maxFaults bounds the faults that are told of one piece of text.
+const maxFaults = 1000
+
 func (r *reader) fault(rule string, at source.Range, message, next string) {
+	if len(r.faults) == maxFaults {
+		r.faults = r.faults[:maxFaults-1]
+		r.untold++
+	}
 	r.faults = append(r.faults, Fault{Rule: rule, Severity: finding.Error, At: at, Message: message, Next: next, Subject: r.subject})
+}
+
+// maxNear bounds the faults of one piece for which a near word is looked for, which is
+// slow where there are many to choose from.
+const maxNear = 50
+
+// near gives the words that one may be misspelt from; none once enough were looked for.
+func (r *reader) near(words func() []string) []string {
+	if len(r.faults) >= maxNear {
+		return nil
+	}
+	return words()
+}
+
+// told gives the faults, and where there were too many how many are left out.
+func (r *reader) told() []Fault {
+	if r.untold > 0 {
+		last := r.faults[maxFaults-1]
+		r.faults = append(r.faults, Fault{
+			Rule: last.Rule, Severity: finding.Error, At: last.At, Subject: last.Subject,
+			Message: fmt.Sprintf("%d more faults around here are not told", r.untold), Next: "mend the others first",
+		})
+	}
+	return r.faults
 }
 
 func (r *reader) rng(h hcl.Range) source.Range { return syntax.Range(r.file, h) }
@@ -75,12 +107,15 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 			if name == "copies" && r.inside == 0 && mayCopy(s.kind) {
 				continue
 			}
-			next := suggest(name, fieldNames(s))
+			known := r.near(func() []string { return fieldNames(s) })
+			next := suggest(name, known)
 			if s.blocks[name] != nil {
 				next = fmt.Sprintf("%s is a block: write %s { ... }", name, name)
 			}
 			r.fault("unknown-word", r.rng(a.NameRange), fmt.Sprintf("a %s has no attribute %q", s.kind, name), next)
-			r.offer(RightWord(r.rng(a.NameRange), name, sureField(s, b.Body, name)))
+			if known != nil {
+				r.offer(RightWord(r.rng(a.NameRange), name, sureField(s, b.Body, name)))
+			}
 			continue
 		}
 		readAttribute(r, f, o, name, a.Expr, r.rng(a.SrcRange))
@@ -105,12 +140,15 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 	for i, inner := range b.Body.Blocks {
 		n := s.blocks[inner.Type]
 		if n == nil {
-			next := suggest(inner.Type, fieldNames(s))
+			known := r.near(func() []string { return fieldNames(s) })
+			next := suggest(inner.Type, known)
 			if s.fields[inner.Type] != nil {
 				next = fmt.Sprintf("%s is an attribute: write %s = ...", inner.Type, inner.Type)
 			}
 			r.fault("unknown-word", r.rng(inner.TypeRange), fmt.Sprintf("a %s has no block %q", s.kind, inner.Type), next)
-			r.offer(RightWord(r.rng(inner.TypeRange), inner.Type, sureBlock(s, b.Body, inner.Type)))
+			if known != nil {
+				r.offer(RightWord(r.rng(inner.TypeRange), inner.Type, sureBlock(s, b.Body, inner.Type)))
+			}
 			continue
 		}
 		if n.once && slices.ContainsFunc(b.Body.Blocks[:i], func(o *hclBlock) bool { return o.Type == inner.Type }) {
@@ -729,7 +767,8 @@ func (r *reader) block(b *hclBlock) any {
 		return o
 	}
 	r.subject = ""
-	r.fault("unknown-word", r.rng(b.TypeRange), fmt.Sprintf("%q is no kind of block", b.Type), suggest(b.Type, allKinds))
-	r.mend(r.rng(b.TypeRange), b.Type, allKinds)
+	kinds := r.near(func() []string { return allKinds })
+	r.fault("unknown-word", r.rng(b.TypeRange), fmt.Sprintf("%q is no kind of block", b.Type), suggest(b.Type, kinds))
+	r.mend(r.rng(b.TypeRange), b.Type, kinds)
 	return nil
 }

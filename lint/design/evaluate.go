@@ -6,7 +6,6 @@ import (
 	"slices"
 	"sort"
 	"strings"
-	"sync/atomic"
 
 	"github.com/agext/levenshtein"
 	"github.com/hashicorp/hcl/v2"
@@ -24,7 +23,6 @@ import (
 type environment struct {
 	ctx  *hcl.EvalContext
 	lets map[string]bool // the names that let gives
-	made atomic.Int64    // copies, over the whole design
 }
 
 // functions are the pure numeric, text and collection functions of the cty
@@ -218,8 +216,9 @@ func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, e
 				r.use(step.Name)
 			}
 			if ok && !env.lets[step.Name] {
-				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, keysOf(env.lets)))
-				r.mend(at, step.Name, keysOf(env.lets))
+				names := r.near(func() []string { return keysOf(env.lets) })
+				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, names))
+				r.mend(at, step.Name, names)
 				return cty.NilVal, false
 			}
 		case "copy":
@@ -682,6 +681,8 @@ func attributeOf(o any, attr string) (v cty.Value, known, exists bool) {
 	return cty.NilVal, false, false
 }
 
+// plain gives an attribute that is stated. Defaults are filled in later, and count as not
+// stated here.
 func plain[T any](s *schema[T], o *T, attr string) (v cty.Value, known, exists bool) {
 	f := s.fields[attr]
 	switch {
@@ -689,13 +690,13 @@ func plain[T any](s *schema[T], o *T, attr string) (v cty.Value, known, exists b
 		return cty.NilVal, false, false
 	case f.num != nil:
 		n := f.num(o)
-		return cty.NumberFloatVal(n.Value), n.Known(), true
+		return cty.NumberFloatVal(n.Value), n.Origin == Stated, true
 	case f.text != nil:
 		t := f.text(o)
-		return cty.StringVal(t.Value), t.Known(), true
+		return cty.StringVal(t.Value), t.Origin == Stated, true
 	case f.flag != nil:
 		b := f.flag(o)
-		return cty.BoolVal(b.Value), b.Known(), true
+		return cty.BoolVal(b.Value), b.Origin == Stated, true
 	}
 	return cty.NilVal, false, false
 }

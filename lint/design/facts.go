@@ -15,7 +15,8 @@ type Fact struct {
 	Value  string       // as HCL writes it, constants and expressions worked out; "" where it is not usable
 	At     source.Range // where it is written
 	Origin Origin
-	Link   *Link // what it names, of a reference
+	Links  []Link // what it names, of a reference
+	List   bool   // it is a list of references
 }
 
 // Part is a block or a block inside of it, with what it states.
@@ -185,13 +186,13 @@ func facts[T any](s *schema[T], o *T) []Fact {
 		case f.link != nil:
 			l := f.link(o)
 			x.take(l.Origin, l.At, l.Subject)
-			x.Link = l
+			x.Links = []Link{*l}
 		case f.links != nil:
-			for _, l := range *f.links(o) {
-				x.take(l.Origin, l.At, func() string { return "" })
-			}
-			if x.Origin != Absent {
-				x.Value = listText(*f.links(o), func(l Link) string { return l.Subject() })
+			x.Links, x.List = *f.links(o), true
+			for _, l := range x.Links {
+				x.take(l.Origin, l.At, func() string {
+					return listText(x.Links, func(l Link) string { return l.Subject() })
+				})
 			}
 		}
 		if x.Origin != Absent {

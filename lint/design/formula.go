@@ -44,8 +44,9 @@ func (r *reader) formula(f *Formula, expr hclsyntax.Expression, at source.Range)
 			case ok && env.lets[step.Name]:
 				r.use(step.Name)
 			case ok:
-				r.fault("unknown-reference", r.rng(t.SourceRange()), fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, keysOf(env.lets)))
-				r.mend(r.rng(t.SourceRange()), step.Name, keysOf(env.lets))
+				names := r.near(func() []string { return keysOf(env.lets) })
+				r.fault("unknown-reference", r.rng(t.SourceRange()), fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, names))
+				r.mend(r.rng(t.SourceRange()), step.Name, names)
 				f.Origin = Faulty
 			}
 		}

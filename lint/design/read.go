@@ -5,7 +5,9 @@ import (
 	"maps"
 	"slices"
 	"sort"
+	"strconv"
 	"strings"
+	"sync/atomic"
 
 	"github.com/zclconf/go-cty/cty"
 
@@ -22,23 +24,38 @@ const (
 	UsualFactorMin = 0.95
 )
 
-// maxCopies bounds the copies of one block, maxMade those of a design.
+// maxCopies bounds the copies of one block, maxMade those of a design, maxBlocks the blocks
+// that are written in it outside of others.
 const (
-	maxCopies = 100_000
-	maxMade   = 1_000_000
+	maxCopies = 10_000
+	maxMade   = 50_000
+	maxBlocks = 250_000
 )
+
+// maxSuggested bounds the references to nothing for which a near name is looked for.
+const maxSuggested = 50
 
 // chunk is what one piece of text gave.
 type chunk struct {
-	reader *reader
-	items  []any // objects in text order; *copies where a block has to be copied
-	lets   []letAttr
+	readers []*reader
+	items   []any // objects in text order; *copies where a block has to be copied
+	lets    []letAttr
+	blocks  []*block // where edits are to be followed
+}
+
+// all gives the items of a chunk, which a piece that is left out does not have.
+func (c *chunk) all() []any {
+	if c == nil {
+		return nil
+	}
+	return c.items
 }
 
 // copies is a block that stands for several.
 type copies struct {
 	file  *source.File
 	block *hclBlock
+	keys  []cty.Value
 	made  []any
 
 	readers []*reader
@@ -46,16 +63,23 @@ type copies struct {
 
 // finish works out what hangs on let, and makes the copies.
 func (c *chunk) finish(env *environment) {
-	c.reader.env = env
-	for _, do := range c.reader.later {
-		do(env)
+	for _, r := range c.readers {
+		r.settle(env)
 	}
-	c.reader.later = nil
 	for _, item := range c.items {
 		if k, is := item.(*copies); is {
-			k.readers = k.make(env)
+			k.make(env)
 		}
 	}
+}
+
+// settle works out what hangs on let.
+func (r *reader) settle(env *environment) {
+	r.env = env
+	for _, do := range r.later {
+		do(env)
+	}
+	r.later = nil
 }
 
 // Read decodes the files of one directory as one design, in the order given.
@@ -72,12 +96,32 @@ type Library struct {
 
 // ReadWith decodes a design together with its library.
 func ReadWith(dir string, files []*source.File, library Library) *Design {
+	d, _, _ := readKept(dir, files, library, false)
+	return d
+}
+
+// readKept decodes a design and, where edits are to be followed, keeps what that takes.
+func readKept(dir string, files []*source.File, library Library, keep bool) (*Design, []*chunk, *environment) {
 	d := &Design{Dir: dir, Files: files}
 	var chunks []*chunk
+	var blocks atomic.Int64
 	d.Faults = syntax.Read(slices.Concat(files, library.Files),
 		func(n int) { chunks = make([]*chunk, n) },
-		func(i int, p syntax.Piece) { chunks[i] = decodePiece(p) })
+		func(i int, p syntax.Piece) {
+			chunks[i] = nil
+			if blocks.Add(int64(len(p.Body.Blocks))) <= maxBlocks {
+				chunks[i] = decodePiece(p, keep)
+			}
+		})
 	d.Faults = append(d.Faults, library.Lost...)
+	if blocks.Load() > maxBlocks { // which of them were read is chance, so none counts
+		chunks = nil
+		d.Faults = append(d.Faults, Fault{
+			Rule: syntax.BrokenText, Severity: finding.Error, At: source.Range{File: slices.Concat(files, library.Files)[0]}.FirstLine(),
+			Message: fmt.Sprintf("the design holds more than %d blocks, which is the most that is read", maxBlocks),
+			Next:    "check it in parts, each a design of its own",
+		})
+	}
 	d.Broken = len(d.Faults) > 0
 
 	first := &reader{}
@@ -88,6 +132,14 @@ func ReadWith(dir string, files []*source.File, library Library) *Design {
 		}
 	}
 	env, constants := first.constants(lets)
+	made := 0
+	for _, c := range chunks {
+		for _, item := range c.all() {
+			if k, is := item.(*copies); is {
+				k.count(env, &made)
+			}
+		}
+	}
 	syntax.Each(len(chunks), func(i int) {
 		if c := chunks[i]; c != nil {
 			c.finish(env)
@@ -99,7 +151,7 @@ func ReadWith(dir string, files []*source.File, library Library) *Design {
 		if c == nil {
 			continue
 		}
-		readers = append(readers, c.reader)
+		readers = append(readers, c.readers...)
 		for _, item := range c.items {
 			if k, is := item.(*copies); is {
 				readers = append(readers, k.readers...)
@@ -118,7 +170,7 @@ func ReadWith(dir string, files []*source.File, library Library) *Design {
 	d.dependents(last, env)
 	used := map[string]bool{}
 	for _, r := range readers {
-		d.Faults = append(d.Faults, r.faults...)
+		d.Faults = append(d.Faults, r.told()...)
 		for name := range r.used {
 			used[name] = true
 		}
@@ -132,16 +184,27 @@ func ReadWith(dir string, files []*source.File, library Library) *Design {
 		d.connect()
 	}
 	d.tidy()
-	return d
+	return d, chunks, env
 }
 
-func decodePiece(p syntax.Piece) *chunk {
+func decodePiece(p syntax.Piece, keep bool) *chunk {
 	r := &reader{file: p.File}
-	c := &chunk{reader: r}
+	c := &chunk{readers: []*reader{r}}
+	add := func(item any) {
+		c.items = append(c.items, item)
+		if keep {
+			c.blocks[len(c.blocks)-1].item = item
+		}
+	}
 	for n, a := range p.Body.Attributes {
 		r.fault("unknown-word", r.rng(a.NameRange), fmt.Sprintf("attribute %q stands outside of a block", n), "attributes stand in blocks: site, source, run and so on")
 	}
 	for _, b := range p.Body.Blocks {
+		if keep { // a reader for each block, so that it is known what comes of which
+			r = &reader{file: p.File}
+			c.readers = append(c.readers, r)
+			c.blocks = append(c.blocks, &block{at: r.whole(b), kind: b.Type, labels: b.Labels, reader: r})
+		}
 		switch {
 		case r.foreign(b):
 		case b.Type == "let":
@@ -161,74 +224,81 @@ func decodePiece(p syntax.Piece) *chunk {
 				r.fault("unknown-word", r.rng(inner.TypeRange), "let holds no blocks", "write NAME = value")
 			}
 		case b.Body.Attributes["copies"] != nil && mayCopy(b.Type):
-			c.items = append(c.items, &copies{file: p.File, block: b})
+			add(&copies{file: p.File, block: b})
 		default:
 			if o := r.block(b); o != nil {
-				c.items = append(c.items, o)
+				add(o)
 			}
 		}
 	}
 	return c
 }
 
-// make reads the block once for each copy.
-func (k *copies) make(env *environment) []*reader {
+// count works out the keys of the copies, and adds to those made in the design.
+func (k *copies) count(env *environment, made *int) {
 	r := &reader{file: k.file, env: env, subject: k.block.Type}
+	k.readers = []*reader{r}
 	if len(k.block.Labels) > 0 {
 		r.subject += "." + k.block.Labels[0]
 	}
 	attr := k.block.Body.Attributes["copies"]
 	at := r.rng(attr.Expr.Range())
-	refuse := func(why string) []*reader {
+	refuse := func(why string) {
 		r.fault("value-impossible", at, "copies "+why, `write copies = 3 or copies = ["east", "west"]`)
-		return []*reader{r}
 	}
 	v, ok := r.evaluate(attr.Expr, env)
 	if !ok {
-		return []*reader{r}
+		return
 	}
 	var keys []cty.Value
 	if n, is := keyText(v); is && v.Type() == cty.Number {
 		x, _ := v.AsBigFloat().Float64()
 		if x < 1 || x > maxCopies {
-			return refuse(fmt.Sprintf("is %s; it must be from 1 to %d", n, maxCopies))
+			refuse(fmt.Sprintf("is %s; it must be from 1 to %d", n, maxCopies))
+			return
 		}
 		for i := range int(x) {
-			keys = append(keys, cty.StringVal(fmt.Sprint(i+1)))
+			keys = append(keys, cty.StringVal(strconv.Itoa(i+1)))
 		}
 	} else {
 		list, is := texts(v)
 		if !is || len(list) == 0 {
-			return refuse("is neither a whole number nor a list of texts")
+			refuse("is neither a whole number nor a list of texts")
+			return
 		}
 		seen := map[string]bool{}
 		for _, s := range list {
-			switch why := refuseName(s); {
+			why := refuseName(s)
+			switch {
 			case why != "":
-				return refuse(fmt.Sprintf("holds the key %q, which %s", s, why))
+				refuse(fmt.Sprintf("holds the key %q, which %s", s, why))
+				return
 			case seen[s]:
-				return refuse(fmt.Sprintf("holds the key %q twice", s))
+				refuse(fmt.Sprintf("holds the key %q twice", s))
+				return
 			}
 			seen[s] = true
 			keys = append(keys, cty.StringVal(s))
 		}
 	}
-	if env.made.Add(int64(len(keys))) > maxMade {
-		return refuse(fmt.Sprintf("makes more than %d copies in this design", maxMade))
+	if *made+len(keys) > maxMade {
+		refuse(fmt.Sprintf("makes more than %d copies in this design", maxMade))
+		return
 	}
-	readers := []*reader{r}
-	for i, key := range keys {
+	*made += len(keys)
+	k.keys = keys
+}
+
+// make reads the block once for each copy.
+func (k *copies) make(env *environment) {
+	for i, key := range k.keys {
 		one := &reader{file: k.file, env: env, copy: map[string]cty.Value{"key": key, "number": cty.NumberIntVal(int64(i + 1))}}
 		if o := one.block(k.block); o != nil {
 			k.made = append(k.made, o)
 		}
-		for _, do := range one.later {
-			do(env)
-		}
-		one.later = nil
-		readers = append(readers, one)
+		one.settle(env)
+		k.readers = append(k.readers, one)
 	}
-	return readers
 }
 
 func (d *Design) add(o any) {
@@ -726,7 +796,7 @@ func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
 	next, fixes := "", []finding.Fix(nil)
 	if d.sets[name{l.Kind, l.Name}] {
 		next = fmt.Sprintf(`%s is a set of copies: write %s["KEY"] or %s[copy.key]`, l.Subject(), l.Subject(), l.Subject())
-	} else if d.suggested < 50 {
+	} else if d.suggested < maxSuggested {
 		d.suggested++
 		if d.names == nil {
 			d.names = map[string][]string{}

@@ -261,8 +261,9 @@ func (p *panel) combs() []*panel {
 		q.rows = (len(q.ways) + q.columns - 1) / q.columns
 		if q.pitch = rowH; float64(q.rows) > 0.6*float64(down) { // nothing else finds room beside it
 			q.pitch = min(rowMax, (areaH-q.top())/float64(q.rows))
+			q.runW = min(runMax, (areaW+gapW)/float64(q.columns)-leafW-gapW)
 		}
-		q.w = float64(q.columns)*(runMin+leafW+gapW) - gapW
+		q.w = float64(q.columns)*(q.runW+leafW+gapW) - gapW
 		q.h = q.top() + float64(q.rows)*q.pitch
 		list = append(list, &q)
 	}
@@ -291,7 +292,7 @@ func (d *diagram) place() {
 	}
 	if len(d.panels) == 0 {
 		p := d.sheet("nothing: the design has no supply, board or source")
-		p.Write(scene.Text{At: scene.Point{X: left + 20, Y: margin + 20}, Size: nameMM, Text: "The design has no supply, board or source that could be drawn."}, areaW)
+		p.Say(scene.Text{At: scene.Point{X: left + 20, Y: margin + 20}, Size: nameMM, Text: "The design has no supply, board or source that could be drawn."}, areaW)
 	}
 }
 
@@ -326,6 +327,9 @@ func (d *diagram) draw(p *panel) {
 	case !p.topLevel:
 		d.enter(p, x, row)
 		p.page.Path(scene.Wire, x+symbols[reference].wide, row, bar, row)
+		words := x + symbols[reference].wide + 1.5
+		p.page.Write(scene.Text{At: scene.Point{X: words, Y: row - 1.3}, Size: detailMM, Bold: true, Text: name(p.fromRun.Run.Name)}, bar-words-3)
+		p.page.Write(scene.Text{At: scene.Point{X: words, Y: row + 3.6}, Size: detailMM, Colour: scene.Dim, Text: "from " + subject(d.v.Tree.Nodes[p.fromRun.Segment.Near].Subject)}, bar-words-3)
 	}
 	d.tree(p, p.root, bar, 0)
 }
@@ -349,7 +353,7 @@ func (d *diagram) tree(p *panel, node int, x float64, row int) int {
 		if w.node >= 0 && p.open[w.node] {
 			row = d.tree(p, w.node, at, row)
 		} else {
-			d.leaf(p.page, w, at, y(row))
+			d.leaf(p, w, at, y(row))
 			row++
 		}
 	}
@@ -391,7 +395,7 @@ func (d *diagram) columns(p *panel, x, y float64) {
 		p.page.Path(scene.Wire, down, row, down, bar)
 	}
 	p.page.used[busbar] = true
-	const pitch = runMin + leafW + gapW
+	pitch := p.runW + leafW + gapW
 	p.page.Path(scene.Bar, x+1-scene.Styles[scene.Bar].WidthMM/2, bar, max(down, x+1+float64(p.columns-1)*pitch), bar)
 	for c := range p.columns {
 		cx := x + 1 + float64(c)*pitch
@@ -401,25 +405,37 @@ func (d *diagram) columns(p *panel, x, y float64) {
 			end = y + p.top() + p.pitch*(float64(k)+0.5)
 			at := cx
 			if w.run != nil {
-				d.run(p.page, w.run, cx, end, runMin-1)
-				at += runMin - 1
+				d.run(p.page, w.run, cx, end, p.runW-1)
+				at += p.runW - 1
 			}
-			d.leaf(p.page, w, at, end)
+			d.leaf(p, w, at, end)
 		}
 		p.page.Path(scene.Bar, cx, bar, cx, end+4.5)
 	}
 }
 
+// onSheet says on which sheet a panel stands, as seen from another.
+func onSheet(p, from *panel) string {
+	if p.number == from.number {
+		return "this sheet"
+	}
+	return fmt.Sprintf("sheet %d", p.number)
+}
+
 // enter draws where a panel comes from: the sheet, the board and the run.
 func (d *diagram) enter(p *panel, x, y float64) {
 	p.page.symbol(reference, x, y, 1)
-	p.page.Write(scene.Text{At: scene.Point{X: x + 7.2, Y: y + 0.8}, Size: smallMM, Bold: true, Anchor: scene.Middle, Text: fmt.Sprintf("sheet %d", p.from.number), Inside: true}, 13)
+	p.page.Say(scene.Text{At: scene.Point{X: x + 7.2, Y: y + 0.8}, Size: smallMM, Bold: true, Anchor: scene.Middle, Text: onSheet(p.from, p), Inside: true}, 12)
 }
 
 // supplyAt draws the point of supply in the room left of x + supplyW, its wire at y.
 func (d *diagram) supplyAt(p *panel, x, y float64) {
 	n := &d.v.Tree.Nodes[p.supply]
-	right := x + supplyW - 2
+	right := x + supplyW - 7
+	p.page.Path(scene.Wire, right, y, x+supplyW, y)
+	if e := n.Supply.Earthing; e.Known() && e.Value != "it" { // the neutral, on the low-voltage side
+		p.page.symbol(earth, x+supplyW-3.5, y, 1)
+	}
 	if n.Supply.Transformer != nil {
 		w := symbols[transformer].wide
 		p.page.symbol(transformer, right-w, y, 1)
@@ -427,20 +443,13 @@ func (d *diagram) supplyAt(p *panel, x, y float64) {
 		p.page.Path(scene.Wire, right-3, y, right, y)
 		right -= 3
 	}
-	p.page.Path(scene.Wire, x+supplyW-2, y, x+supplyW, y)
-	w := symbols[grid].wide
-	p.page.symbol(grid, right-w, y, 1)
-	if n.Supply.Earthing.Known() {
-		ex := right - w - 5
-		p.page.Path(scene.Wire, right-w, y, ex, y)
-		p.page.symbol(earth, ex, y, 1)
-	}
+	p.page.symbol(grid, right-symbols[grid].wide, y, 1)
 	heading, lines := d.supply(p.supply)
-	ty := y + 9
+	ty := y + 9.5
 	d.named(p.page, n.Subject, heading, x, ty, supplyW-2)
 	for _, l := range lines {
 		ty += 3.2
-		p.page.Write(scene.Text{At: scene.Point{X: x, Y: ty}, Size: detailMM, Text: l}, supplyW-1)
+		p.page.Say(scene.Text{At: scene.Point{X: x, Y: ty}, Size: detailMM, Text: l}, supplyW-1)
 	}
 }
 
@@ -449,6 +458,23 @@ func (d *diagram) supplyAt(p *panel, x, y float64) {
 func (d *diagram) run(p *page, a *assess.Run, x, y, w float64) {
 	from, to := x, x+w
 	var near, far []string
+	atFar := func(kind symbol) {
+		if to-from > 30 { // else the words alone say it
+			to -= symbols[kind].wide + 1
+			p.symbol(kind, to, y, 1)
+			p.Path(scene.Wire, to+symbols[kind].wide, y, to+symbols[kind].wide+1, y)
+		}
+	}
+	sw, what := switchAt(d.v.Tree.Nodes[a.Segment.Far])
+	switch {
+	case sw == nil:
+	case sw.Kind.Value == "switch-disconnector":
+		atFar(switchDisconnector)
+	case sw.Kind.Value == "breaker":
+		atFar(breaker)
+	default: // told beside the node
+		sw = nil
+	}
 	for k := range a.Run.Devices {
 		dev := &a.Run.Devices[k]
 		kind := breaker
@@ -458,12 +484,8 @@ func (d *diagram) run(p *page, a *assess.Run, x, y, w float64) {
 		case dev.RCD.Known() && dev.RCD.Value != "none":
 			kind = residual
 		}
-		if d.v.DeviceNode(a, dev) == a.Segment.Far && a.Segment.State == network.Fed {
-			if to-from > 30 {
-				to -= symbols[kind].wide + 1
-				p.symbol(kind, to, y, 1)
-				p.Path(scene.Wire, to+symbols[kind].wide, y, to+symbols[kind].wide+1, y)
-			}
+		if d.v.DeviceAt(a, dev) == d.v.Tree.Nodes[a.Segment.Far].Subject {
+			atFar(kind)
 			far = append(far, device(dev))
 			continue
 		}
@@ -473,17 +495,8 @@ func (d *diagram) run(p *page, a *assess.Run, x, y, w float64) {
 		}
 		near = append(near, device(dev))
 	}
-	if s, what := switchAt(d.v.Tree.Nodes[a.Segment.Far]); s != nil && (s.Kind.Value == "switch-disconnector" || s.Kind.Value == "breaker") {
-		kind := switchDisconnector
-		if s.Kind.Value == "breaker" {
-			kind = breaker
-		}
-		if to-from > 30 {
-			to -= symbols[kind].wide + 1
-			p.symbol(kind, to, y, 1)
-			p.Path(scene.Wire, to+symbols[kind].wide, y, to+symbols[kind].wide+1, y)
-		}
-		far = append(far, isolator(s, what))
+	if sw != nil {
+		far = append(far, isolator(sw, what))
 	}
 	p.Path(scene.Wire, from, y, to, y)
 	length := quantity.Metre.Maybe(a.LengthM)
@@ -491,18 +504,18 @@ func (d *diagram) run(p *page, a *assess.Run, x, y, w float64) {
 		length = "length unknown"
 	}
 	right := to - 1.5
-	right -= p.Write(scene.Text{At: scene.Point{X: right, Y: y - 1.3}, Size: detailMM, Anchor: scene.End, Text: length}, 22)
+	right -= p.Say(scene.Text{At: scene.Point{X: right, Y: y - 1.3}, Size: detailMM, Anchor: scene.End, Text: length}, 22)
 	if b := d.badge(p, a.Run.Subject(), right-1.5, y-2.6); b > 0 {
 		right -= b + 1.5
 	}
-	p.Write(scene.Text{At: scene.Point{X: from + 1.2, Y: y - 1.3}, Size: nameMM, Bold: true, Text: name(a.Run.Name)}, right-from-2.7)
-	p.Write(scene.Text{At: scene.Point{X: x + 2, Y: y + 3.6}, Size: detailMM, Text: cable(a)}, w-4)
-	taken := p.Write(scene.Text{At: scene.Point{X: x + w - 2, Y: y + 6.6}, Size: detailMM, Colour: scene.Dim, Anchor: scene.End, Text: strings.Join(far, "; ")}, w/2-3)
+	p.Write(scene.Text{At: scene.Point{X: max(from+1.2, x+2), Y: y - 1.3}, Size: nameMM, Bold: true, Text: name(a.Run.Name)}, right-from-3.5)
+	p.Say(scene.Text{At: scene.Point{X: x + 2, Y: y + 3.6}, Size: detailMM, Text: cable(a)}, w-4)
+	taken := p.Say(scene.Text{At: scene.Point{X: x + w - 2, Y: y + 6.6}, Size: detailMM, Colour: scene.Dim, Anchor: scene.End, Text: strings.Join(far, "; ")}, w/2-3)
 	words := strings.Join(near, "; ")
 	if len(a.Run.Devices) == 0 {
 		words = "no device stated"
 	}
-	p.Write(scene.Text{At: scene.Point{X: x + 2, Y: y + 6.6}, Size: detailMM, Colour: scene.Dim, Text: words}, w-5-taken)
+	p.Say(scene.Text{At: scene.Point{X: x + 2, Y: y + 6.6}, Size: detailMM, Colour: scene.Dim, Text: words}, w-5-taken)
 }
 
 // switchAt is the main switch of a board or the isolator of a source, and what it is.
@@ -518,7 +531,8 @@ func switchAt(n network.Node) (*design.Switch, string) {
 
 // leaf draws what stands at the end of a way: a source, a load, a board from which
 // nothing leads on, or the sheet on which the board is drawn.
-func (d *diagram) leaf(p *page, w way, x, y float64) {
+func (d *diagram) leaf(here *panel, w way, x, y float64) {
+	p := here.page
 	if w.taker != nil {
 		p.symbol(load, x, y, 1)
 		d.named(p, w.taker.Subject, "load "+subject(w.taker.Subject), x+10, y+0.3, leafW-11)
@@ -526,7 +540,7 @@ func (d *diagram) leaf(p *page, w way, x, y float64) {
 		if quantity.Finite(w.taker.A) {
 			words = "demand " + quantity.Ampere.Print(w.taker.A)
 		}
-		p.Write(scene.Text{At: scene.Point{X: x + 10, Y: y + 3.6}, Size: detailMM, Text: words}, leafW-11)
+		p.Say(scene.Text{At: scene.Point{X: x + 10, Y: y + 3.6}, Size: detailMM, Text: words}, leafW-11)
 		return
 	}
 	at := x
@@ -546,18 +560,18 @@ func (d *diagram) leaf(p *page, w way, x, y float64) {
 		at += 3
 	default:
 		p.symbol(reference, x, y, 1)
-		p.Write(scene.Text{At: scene.Point{X: x + 7.2, Y: y + 0.8}, Size: smallMM, Bold: true, Anchor: scene.Middle, Text: fmt.Sprintf("sheet %d", d.on[w.node].number), Inside: true}, 13)
+		p.Say(scene.Text{At: scene.Point{X: x + 7.2, Y: y + 0.8}, Size: smallMM, Bold: true, Anchor: scene.Middle, Text: onSheet(d.on[w.node], here), Inside: true}, 12)
 		at += symbols[reference].wide + 1.5
 		if behind := w.run.Segment; behind.Sources > 0 {
 			words := many(behind.Sources, "source")
 			if behind.DesignCurrentA.Known {
 				words += ", " + quantity.Ampere.Print(behind.DesignCurrentA.Value)
 			}
-			p.Write(scene.Text{At: scene.Point{X: at, Y: y + 4.6}, Size: detailMM, Colour: scene.Dim, Text: words}, leafW-(at-x)-1)
+			p.Say(scene.Text{At: scene.Point{X: at, Y: y + 4.6}, Size: detailMM, Colour: scene.Dim, Text: words}, leafW-(at-x)-1)
 		}
 		d.named(p, n.Subject, subject(n.Subject), at, y-2.3, leafW-(at-x)-1)
 		_, lines := d.node(w.node)
-		p.Write(scene.Text{At: scene.Point{X: at, Y: y + 1.2}, Size: detailMM, Text: lines[1]}, leafW-(at-x)-1)
+		p.Say(scene.Text{At: scene.Point{X: at, Y: y + 1.2}, Size: detailMM, Text: lines[1]}, leafW-(at-x)-1)
 		return
 	}
 	d.words(p, w.node, at, y, leafW-(at-x)-1, "")
@@ -571,7 +585,7 @@ func (d *diagram) words(p *page, node int, x, y, w float64, also string) {
 	}
 	d.named(p, d.v.Tree.Nodes[node].Subject, heading, x, y-2.3, w)
 	for k, l := range lines {
-		p.Write(scene.Text{At: scene.Point{X: x, Y: y + 1.2 + 3.4*float64(k)}, Size: detailMM, Text: l}, w)
+		p.Say(scene.Text{At: scene.Point{X: x, Y: y + 1.2 + 3.4*float64(k)}, Size: detailMM, Text: l}, w)
 	}
 }
 

@@ -12,8 +12,8 @@ import (
 	"strings"
 
 	"trefoil/lint/assess"
-	"trefoil/lint/finding"
 	"trefoil/lint/scene"
+	"trefoil/lint/schedule"
 )
 
 // Options of drawings.
@@ -68,6 +68,7 @@ type page struct {
 	marked  []int  // findings marked on it
 	entries []entry
 	used    map[symbol]bool
+	words   bool // nothing is drawn on it
 }
 
 func (d *draft) sheet(what string) *page {
@@ -87,7 +88,7 @@ func (d *draft) finish() []Sheet {
 	for i, p := range d.page {
 		d.frame(p, i+1)
 		p.Title = fmt.Sprintf("%s, %s, sheet %d of %d", d.title, d.siteName(), i+1, len(d.page))
-		p.Desc = strings.TrimSpace(p.what + ". " + d.open())
+		p.Desc = strings.TrimSpace(p.what + ". " + schedule.Standing(d.marks.list))
 		sheets = append(sheets, Sheet{Name: p.Name, SVG: p.SVG(), WidthMM: sheetW, HeightMM: sheetH, Scene: p.Scene})
 	}
 	return sheets
@@ -98,24 +99,4 @@ func (d *draft) siteName() string {
 		return name(s.Name)
 	}
 	return "a design without site"
-}
-
-// open says how many errors stand open, "" where none does.
-func (d *draft) open() string { return Open(d.marks.list) }
-
-// Open says how many errors of a list stand open, "" where none does.
-func Open(findings []finding.Finding) string {
-	n := 0
-	for i := range findings {
-		if findings[i].Severity == finding.Error && !findings[i].Waived {
-			n++
-		}
-	}
-	switch n {
-	case 0:
-		return ""
-	case 1:
-		return "1 error stands open"
-	}
-	return fmt.Sprintf("%d errors stand open", n)
 }

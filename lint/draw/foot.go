@@ -8,6 +8,7 @@ import (
 	"trefoil/lint/finding"
 	"trefoil/lint/report"
 	"trefoil/lint/scene"
+	"trefoil/lint/schedule"
 )
 
 // The parts of the foot, from the left.
@@ -67,7 +68,8 @@ func (d *draft) remainder() {
 	}
 	for len(list) > 0 {
 		p := d.sheet("findings, continued")
-		p.Write(scene.Text{At: scene.Point{X: left + pad, Y: margin + pad + nameMM}, Size: nameMM, Bold: true, Text: "Findings, continued from the other sheets"}, areaW)
+		p.words = true
+		p.Say(scene.Text{At: scene.Point{X: left + pad, Y: margin + pad + nameMM}, Size: nameMM, Bold: true, Text: "Findings, continued from the other sheets"}, areaW)
 		for c := range columns {
 			list = p.write(list, left+pad+float64(c)*(wide+gap), margin+pad+8, wide, areaH-8)
 		}
@@ -79,13 +81,15 @@ func (d *draft) frame(p *page, n int) {
 	p.Add(scene.Rect{Class: scene.Frame, At: scene.Box{X: left, Y: margin, W: fieldW, H: sheetH - 2*margin}})
 	p.Path(scene.Frame, left, footY, left+fieldW, footY)
 	x := float64(left)
-	p.legend(x+3, footY+2, legendW-6, stripH-13)
+	if !p.words {
+		p.legend(x+3, footY+2, legendW-6, stripH-13)
+	}
 	for i, l := range scene.Wrap(d.reading(), smallMM, false, legendW-6) {
-		p.Write(scene.Text{At: scene.Point{X: x + 3, Y: footY + stripH - 7.6 + float64(i)*entryMM}, Size: smallMM, Colour: scene.Dim, Text: l}, legendW-6)
+		p.Say(scene.Text{At: scene.Point{X: x + 3, Y: footY + stripH - 7.6 + float64(i)*entryMM}, Size: smallMM, Colour: scene.Dim, Text: l}, legendW-6)
 	}
 	x += legendW
 	p.Path(scene.Cell, x, footY, x, footY+stripH)
-	p.Write(scene.Text{At: scene.Point{X: x + 3, Y: footY + 2 + smallMM}, Size: smallMM, Bold: true, Colour: scene.Dim, Text: d.findingsHead(p)}, findingW-6)
+	p.Say(scene.Text{At: scene.Point{X: x + 3, Y: footY + 2 + smallMM}, Size: smallMM, Bold: true, Colour: scene.Dim, Text: d.findingsHead(p)}, findingW-6)
 	p.write(p.entries, x+3, footY+6.5, findingW-6, stripH-8)
 	x += findingW
 	p.Path(scene.Cell, x, footY, x, footY+stripH)
@@ -110,7 +114,7 @@ func (d *draft) reading() string {
 	if d.kind == "sections" {
 		return "Cables are drawn in the order of the design, not as they will be pulled; the supports themselves are not to scale."
 	}
-	return "rise: from the point of supply, all sources at full output. Ik: greatest / least prospective short-circuit current."
+	return "rise: from the point of supply, all sources at full output. Ik: greatest / least prospective short-circuit current; ?: not known."
 }
 
 // titleBlock draws the title block: x, y is its upper left corner.
@@ -119,9 +123,9 @@ func (d *draft) titleBlock(p *page, x, y float64, n int) {
 	cell := func(cx, cy, w, h float64, label, text string, bold bool, size float64) {
 		p.Add(scene.Rect{Class: scene.Cell, At: scene.Box{X: x + cx, Y: y + cy, W: w, H: h}})
 		if label != "" {
-			p.Write(scene.Text{At: scene.Point{X: x + cx + 1.2, Y: y + cy + 2.4}, Size: 1.9, Colour: scene.Dim, Text: label}, w-2.4)
+			p.Say(scene.Text{At: scene.Point{X: x + cx + 1.2, Y: y + cy + 2.4}, Size: 1.9, Colour: scene.Dim, Text: label}, w-2.4)
 		}
-		p.Write(scene.Text{At: scene.Point{X: x + cx + 1.2, Y: y + cy + h - 1.5}, Size: size, Bold: bold, Text: text}, w-2.4)
+		p.Say(scene.Text{At: scene.Point{X: x + cx + 1.2, Y: y + cy + h - 1.5}, Size: size, Bold: bold, Text: text}, w-2.4)
 	}
 	site := d.v.Design.Site()
 	stage, set := "not known", "none that is known"
@@ -146,12 +150,12 @@ func (d *draft) titleBlock(p *page, x, y float64, n int) {
 	cell(0, 32, wide/2, 7.5, "checked: name, date", "", false, detailMM)
 	cell(wide/2, 32, wide/2, 7.5, "approved: name, date", "", false, detailMM)
 	cy := y + 42.3
-	if open := d.open(); open != "" {
-		p.Write(scene.Text{At: scene.Point{X: x + 1.2, Y: cy}, Size: nameMM, Bold: true, Colour: scene.Error, Text: open + "."}, wide-2.4)
+	if open := schedule.Standing(d.marks.list); open != "" {
+		p.Say(scene.Text{At: scene.Point{X: x + 1.2, Y: cy}, Size: nameMM, Bold: true, Colour: scene.Error, Text: open + "."}, wide-2.4)
 	} else {
-		p.Write(scene.Text{At: scene.Point{X: x + 1.2, Y: cy}, Size: nameMM, Text: "No error stands open. What is not checked, no finding tells."}, wide-2.4)
+		p.Say(scene.Text{At: scene.Point{X: x + 1.2, Y: cy}, Size: nameMM, Text: "No error stands open. What is not checked, no finding tells."}, wide-2.4)
 	}
 	for i, l := range scene.Wrap(report.Caution, smallMM, false, wide-2.4) {
-		p.Write(scene.Text{At: scene.Point{X: x + 1.2, Y: cy + 3.6 + float64(i)*entryMM}, Size: smallMM, Colour: scene.Dim, Text: l}, wide-2.4)
+		p.Say(scene.Text{At: scene.Point{X: x + 1.2, Y: cy + 3.6 + float64(i)*entryMM}, Size: smallMM, Colour: scene.Dim, Text: l}, wide-2.4)
 	}
 }

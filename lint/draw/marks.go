@@ -157,16 +157,7 @@ func (e entry) set(wide float64) entry {
 	e.lines = scene.Wrap(strings.TrimSpace(e.full+" "+e.tail), smallMM, false, wide)
 	if e.cut = len(e.lines) > 2; e.cut {
 		tail := " " + e.tail
-		line := e.lines[1]
-		for scene.Measure(line+"…"+tail, smallMM, false) > wide {
-			i := strings.LastIndexByte(line, ' ')
-			if i < 0 {
-				line = scene.Fit(line, smallMM, false, wide-scene.Measure("…"+tail, smallMM, false))
-				break
-			}
-			line = line[:i]
-		}
-		e.lines = []string{e.lines[0], strings.TrimRight(line, " ,;:") + "…" + tail}
+		e.lines = []string{e.lines[0], scene.Cut(e.lines[1]+"…", smallMM, false, wide-scene.Measure(tail, smallMM, false)) + tail}
 	}
 	return e
 }
@@ -182,7 +173,7 @@ func (p *page) write(list []entry, x, y, wide, high float64) []entry {
 		if e.of != nil {
 			colour, _, _ := look(e.of)
 			p.sign(e.of, x+1.3, y+1.3)
-			p.Write(scene.Text{At: scene.Point{X: x + 3.4, Y: y + smallMM}, Size: smallMM, Bold: true, Colour: colour, Text: e.head}, headMM-4)
+			p.Say(scene.Text{At: scene.Point{X: x + 3.4, Y: y + smallMM}, Size: smallMM, Bold: true, Colour: colour, Text: e.head}, headMM-4)
 			at += headMM
 		}
 		for _, l := range e.lines {

@@ -54,7 +54,7 @@ func Sections(v *assess.Review, findings []finding.Finding, opt Options) []Sheet
 	}
 	if p == nil {
 		p = d.sheet("nothing: no run lies in a route")
-		p.Write(scene.Text{At: scene.Point{X: left + 20, Y: margin + 20}, Size: nameMM, Text: "No run lies in a route that could be drawn."}, areaW)
+		p.Say(scene.Text{At: scene.Point{X: left + 20, Y: margin + 20}, Size: nameMM, Text: "No run lies in a route that could be drawn."}, areaW)
 	}
 	return d.finish()
 }
@@ -652,7 +652,7 @@ func (d *draft) section(p *page, c *cross, x, y float64) {
 	above, below := c.words()
 	ty := y + 6
 	for _, l := range above {
-		p.Write(scene.Text{At: scene.Point{X: x, Y: ty + detailMM}, Size: detailMM, Colour: scene.Dim, Text: l}, blockW)
+		p.Say(scene.Text{At: scene.Point{X: x, Y: ty + detailMM}, Size: detailMM, Colour: scene.Dim, Text: l}, blockW)
 		ty += 3.2
 	}
 	ty += 3
@@ -666,7 +666,7 @@ func (d *draft) section(p *page, c *cross, x, y float64) {
 		ty += 5
 	}
 	for _, l := range below {
-		p.Write(scene.Text{At: scene.Point{X: x, Y: ty + smallMM}, Size: smallMM, Colour: scene.Dim, Text: l}, pictureW)
+		p.Say(scene.Text{At: scene.Point{X: x, Y: ty + smallMM}, Size: smallMM, Colour: scene.Dim, Text: l}, pictureW)
 		ty += entryMM
 	}
 }
@@ -722,7 +722,7 @@ func (c *cross) dimension(p *page, x, y float64) {
 	p.Path(scene.Thin, a, y, b, y)
 	p.Shape(scene.Solid, a, y, a+1.8, y-0.5, a+1.8, y+0.5)
 	p.Shape(scene.Solid, b, y, b-1.8, y-0.5, b-1.8, y+0.5)
-	p.Write(scene.Text{At: scene.Point{X: (a + b) / 2, Y: y + 3.4}, Size: detailMM, Anchor: scene.Middle, Text: quantity.Milli.Print(c.wide.Value)}, pictureW)
+	p.Say(scene.Text{At: scene.Point{X: (a + b) / 2, Y: y + 3.4}, Size: detailMM, Anchor: scene.Middle, Text: quantity.Milli.Print(c.wide.Value)}, pictureW)
 }
 
 // table lists the runs of the route by the numbers in the picture.
@@ -732,17 +732,17 @@ func (d *draft) table(p *page, c *cross, x, y float64) {
 		a := &d.v.Runs[i]
 		base := y + lineH*float64(k) + 2.8
 		b := d.badge(p, a.Run.Subject(), x+wordsW, base-0.8)
-		p.Write(scene.Text{At: scene.Point{X: x + 6, Y: base}, Size: detailMM, Bold: true, Anchor: scene.End, Text: fmt.Sprint(k + 1)}, 7)
+		p.Say(scene.Text{At: scene.Point{X: x + 6, Y: base}, Size: detailMM, Bold: true, Anchor: scene.End, Text: fmt.Sprint(k + 1)}, 7)
 		room := wordsW - 8 - b
 		if b > 0 {
 			room--
 		}
 		w := p.Write(scene.Text{At: scene.Point{X: x + 8, Y: base}, Size: detailMM, Bold: true, Text: name(a.Run.Name)}, room*0.5)
-		p.Write(scene.Text{At: scene.Point{X: x + 8 + w + 1.5, Y: base}, Size: detailMM, Text: d.made(c, a)}, room-w-1.5)
+		p.Say(scene.Text{At: scene.Point{X: x + 8 + w + 1.5, Y: base}, Size: detailMM, Text: d.made(c, a)}, room-w-1.5)
 	}
 	base := y + lineH*float64(c.rows()) + 2.8
 	if more := len(c.shared.Runs) - c.rows(); more > 0 {
-		p.Write(scene.Text{At: scene.Point{X: x + 8, Y: base}, Size: detailMM, Text: many(more, "further run")}, wordsW-8)
+		p.Say(scene.Text{At: scene.Point{X: x + 8, Y: base}, Size: detailMM, Text: many(more, "further run")}, wordsW-8)
 		base += lineH
 	}
 	if c.shared.Others > 0 {
@@ -750,7 +750,7 @@ func (d *draft) table(p *page, c *cross, x, y float64) {
 		if n := c.shared.Route.OtherOuterMM; n.Known() {
 			text += ", " + quantity.Milli.Print(n.Value)
 		}
-		p.Write(scene.Text{At: scene.Point{X: x + 8, Y: base}, Size: detailMM, Colour: scene.Dim, Text: text}, wordsW-8)
+		p.Say(scene.Text{At: scene.Point{X: x + 8, Y: base}, Size: detailMM, Colour: scene.Dim, Text: text}, wordsW-8)
 	}
 }
 

@@ -45,7 +45,7 @@ var symbols = [notes]struct {
 	earth:              {"earth", 5, 6, 0},
 	busbar:             {"busbar of a board", 2, 9, 4.5},
 	load:               {"load", 8, 3, 1.5},
-	reference:          {"continued on another sheet", 16, 6.4, 3.2},
+	reference:          {"continued elsewhere", 16, 6.4, 3.2},
 }
 
 // symbol draws a symbol whose wire enters at x, y, and keeps its room. It gives its width.
@@ -132,7 +132,7 @@ func (p *page) shape(kind symbol) {
 		p.Path(scene.Bar, 11.3, -1, 11.3, 1)
 	case generator:
 		p.Add(scene.Circle{Class: scene.Body, Centre: scene.Point{X: 4.5, Y: 0}, R: 4.5})
-		p.Write(scene.Text{At: scene.Point{X: 4.5, Y: 0.2}, Size: 3.6, Bold: true, Anchor: scene.Middle, Text: "G", Inside: true}, 9)
+		p.Say(scene.Text{At: scene.Point{X: 4.5, Y: 0.2}, Size: 3.6, Bold: true, Anchor: scene.Middle, Text: "G", Inside: true}, 9)
 		sine(2.9, 2.2, 3.2)
 	case grid:
 		p.Add(scene.Rect{Class: scene.Body, At: scene.Box{X: 0, Y: -4.5, W: 9, H: 9}})
@@ -170,12 +170,12 @@ func (p *page) shape(kind symbol) {
 // legend draws the symbols that the sheet uses, with their words.
 func (p *page) legend(x, y, wide, high float64) {
 	const pitch, scale = 4.9, 0.5
-	p.Write(scene.Text{At: scene.Point{X: x, Y: y + smallMM}, Size: smallMM, Bold: true, Colour: scene.Dim, Text: "Symbols"}, wide)
+	p.Say(scene.Text{At: scene.Point{X: x, Y: y + smallMM}, Size: smallMM, Bold: true, Colour: scene.Dim, Text: "Symbols"}, wide)
 	if len(p.used) == 0 {
 		for k, what := range []string{"a cable, with the number of its run", "its earth conductor that lies by itself", "a circuit of another project"} {
 			at := scene.Point{X: x + 3, Y: y + 7.5 + 7*float64(k)}
 			p.cable(disc{key: []int{1, 1, 0}[k], earth: k == 1}, at, 2.6)
-			p.Write(scene.Text{At: scene.Point{X: x + 11, Y: at.Y + 0.8}, Size: smallMM, Text: what}, wide-12)
+			p.Say(scene.Text{At: scene.Point{X: x + 11, Y: at.Y + 0.8}, Size: smallMM, Text: what}, wide-12)
 		}
 		return
 	}
@@ -193,7 +193,7 @@ func (p *page) legend(x, y, wide, high float64) {
 			sy = cy - of.high*scale/2 + of.axis*scale
 		}
 		p.symbol(kind, sx, sy, scale)
-		p.Write(scene.Text{At: scene.Point{X: cx + 11, Y: cy + 0.8}, Size: smallMM, Text: of.word}, wide/2-12)
+		p.Say(scene.Text{At: scene.Point{X: cx + 11, Y: cy + 0.8}, Size: smallMM, Text: of.word}, wide/2-12)
 		if row++; row == rows {
 			row, col = 0, col+1
 		}

@@ -124,10 +124,10 @@ func isolator(s *design.Switch, what string) string {
 	return w
 }
 
-// kilo prints a current in kA, "unknown" where it is.
+// kilo prints a current in kA, a question mark where it is not known.
 func kilo(m quantity.Maybe) string {
 	if !m.Known {
-		return "unknown"
+		return "?"
 	}
 	return quantity.KiloAmp.Print(m.Value / 1000)
 }
@@ -138,7 +138,7 @@ func level(l network.Level) string {
 		return "Ik unknown"
 	}
 	if !l.MinA.Known {
-		return "Ik " + kilo(l.MaxA) + " / unknown"
+		return "Ik " + strings.TrimSuffix(kilo(l.MaxA), " kA") + " / ? kA"
 	}
 	return "Ik " + strings.TrimSuffix(kilo(l.MaxA), " kA") + " / " + kilo(l.MinA)
 }
@@ -193,6 +193,7 @@ func (d *draft) node(n int) (heading string, lines []string) {
 		}
 		add(b.RatedShortTimeKA.Known(), "Icw "+quantity.KiloAmp.Print(b.RatedShortTimeKA.Value))
 		add(b.RatedConditionalKA.Known(), "Icc "+quantity.KiloAmp.Print(b.RatedConditionalKA.Value))
+		add(b.Diversity.Origin == design.Stated, "RDF "+quantity.Ratio.Print(b.Diversity.Value))
 		add(b.DemandA.Known() && b.DemandA.Value > 0, "demand "+quantity.Ampere.Print(b.DemandA.Value))
 		for _, p := range b.Portions {
 			add(p.RatedA.Known(), "portion "+name(p.Name)+" "+quantity.Ampere.Print(p.RatedA.Value))

@@ -30,6 +30,9 @@ func judged(c *choices.Choice) string {
 	var parts []string
 	for _, r := range c.Refused {
 		text := r.Rule
+		if r.Neighbour {
+			text = "breaks " + r.Subject + ", " + text
+		}
 		if r.Over.Known && r.Over.Value > 1 {
 			text += " " + quantity.Percent.Print(100*(r.Over.Value-1)) + " over"
 		}
@@ -176,6 +179,9 @@ func WriteChoices(w io.Writer, results []*choices.Result, opt ChoicesOptions) er
 		if s := span(res, opt.Currency); s != "" {
 			fmt.Fprintf(&b, "%s\n", Clean(s))
 		}
+		if e := res.EconomicMM2; e.Known {
+			fmt.Fprintf(&b, "cable and losses of each leg together cost least at %s (IEC 60287-3-2, from memory; the cable alone, in a straight line of its prices)\n", quantity.Unit{Symbol: "mm2", Decimals: 1}.Print(e.Value))
+		}
 		var list []*choices.Choice
 		for i := range res.Choices {
 			c := &res.Choices[i]
@@ -321,11 +327,12 @@ type jsonRefusal struct {
 	Subject string   `json:"subject"`
 	Message string   `json:"message"`
 	Over    *float64 `json:"over_limit,omitempty"` // the figure in times its limit
+	Breaks  bool     `json:"breaks_neighbour,omitempty"`
 }
 
 func convertRefusals(list []choices.Refusal) (out []jsonRefusal) {
 	for _, r := range list {
-		out = append(out, jsonRefusal{r.Rule, r.Subject, r.Message, pointer(r.Over)})
+		out = append(out, jsonRefusal{r.Rule, r.Subject, r.Message, pointer(r.Over), r.Neighbour})
 	}
 	return out
 }
@@ -355,6 +362,9 @@ type jsonChoices struct {
 	Nearest   *jsonChoice    `json:"nearest,omitempty"`
 	Standing  []jsonRefusal  `json:"standing,omitempty"`
 	Span      string         `json:"span,omitempty"`
+
+	EconomicMM2 *float64 `json:"economic_mm2,omitempty"`
+	EconomicWhy string   `json:"economic_unknown,omitempty"`
 }
 
 // ChoicesDocument is what choices writes for runs.
@@ -370,7 +380,7 @@ type ChoicesDocument struct {
 func NewChoicesDocument(tool Tool, results []*choices.Result, currency string) ChoicesDocument {
 	d := ChoicesDocument{Version: Version, Tool: tool, Currency: currency, Runs: []jsonChoices{}}
 	for _, res := range results {
-		j := jsonChoices{Run: res.Run.Run.Name, RankedBy: res.By, Passing: res.Passing, Choices: []jsonChoice{}, Standing: convertRefusals(res.Standing), Span: span(res, currency)}
+		j := jsonChoices{Run: res.Run.Run.Name, RankedBy: res.By, Passing: res.Passing, Choices: []jsonChoice{}, Standing: convertRefusals(res.Standing), Span: span(res, currency), EconomicMM2: pointer(res.EconomicMM2), EconomicWhy: res.EconomicWhy}
 		for _, c := range res.Copies {
 			j.Copies = append(j.Copies, c.Run.Name)
 		}
@@ -490,7 +500,7 @@ func WritePlan(w io.Writer, p *choices.Plan, currency string) error {
 		}
 		fmt.Fprintf(&b, "both without what is not known of %s\n", Clean(few(names)))
 	}
-	fmt.Fprintf(&b, "%s\n", dim.Sprintf("method: %s; %d trials; it ended because %s", p.Method, p.Tried, p.Stopped))
+	fmt.Fprintf(&b, "%s\n", dim.Sprintf("method: %s; %s; it ended because %s", p.Method, many(p.Tried, "trial"), p.Stopped))
 	head, lines := aligned(without(planTable(p, false, currency), "run", "was", "is"))
 	if len(lines) > 0 {
 		fmt.Fprintf(&b, "\n%s\n", bold.Sprint(head))

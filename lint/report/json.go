@@ -138,34 +138,37 @@ func CheckDocument(tool Tool, results []*engine.Result, asked int, failure strin
 func convert(r *engine.Result) []jsonFinding {
 	list := make([]jsonFinding, 0, len(r.Findings))
 	for i := range r.Findings {
-		f := &r.Findings[i]
-		j := jsonFinding{
-			Rule: f.Rule, Severity: f.Severity.String(), Message: f.Message, Next: f.Next, Subject: f.Subject,
-			Figures: map[string]float64{}, Related: []jsonPlace{}, Waived: f.Waived, Waiver: f.Waiver, Memory: f.Memory, Fingerprint: f.Fingerprint,
-		}
-		if f.At.File != nil {
-			from, to := f.At.File.Position(f.At.Start), f.At.File.Position(f.At.End)
-			j.File, j.Line, j.Column, j.EndLine, j.EndColumn = f.At.File.Name, from.Line, from.Column, to.Line, to.Column
-		}
-		for _, x := range f.Figures {
-			if quantity.Finite(x.Value) {
-				j.Figures[x.Key] = x.Value
-			}
-		}
-		for _, x := range f.Related {
-			p := jsonPlace{Message: x.Message}
-			if x.At.File != nil {
-				from := x.At.File.Position(x.At.Start)
-				p.File, p.Line, p.Column = x.At.File.Name, from.Line, from.Column
-			}
-			j.Related = append(j.Related, p)
-		}
-		for k := range f.Fixes {
-			j.Fixes = append(j.Fixes, fixOf(&f.Fixes[k]))
-		}
-		list = append(list, j)
+		list = append(list, convertFinding(&r.Findings[i]))
 	}
 	return list
+}
+
+func convertFinding(f *finding.Finding) jsonFinding {
+	j := jsonFinding{
+		Rule: f.Rule, Severity: f.Severity.String(), Message: f.Message, Next: f.Next, Subject: f.Subject,
+		Figures: map[string]float64{}, Related: []jsonPlace{}, Waived: f.Waived, Waiver: f.Waiver, Memory: f.Memory, Fingerprint: f.Fingerprint,
+	}
+	if f.At.File != nil {
+		from, to := f.At.File.Position(f.At.Start), f.At.File.Position(f.At.End)
+		j.File, j.Line, j.Column, j.EndLine, j.EndColumn = f.At.File.Name, from.Line, from.Column, to.Line, to.Column
+	}
+	for _, x := range f.Figures {
+		if quantity.Finite(x.Value) {
+			j.Figures[x.Key] = x.Value
+		}
+	}
+	for _, x := range f.Related {
+		p := jsonPlace{Message: x.Message}
+		if x.At.File != nil {
+			from := x.At.File.Position(x.At.Start)
+			p.File, p.Line, p.Column = x.At.File.Name, from.Line, from.Column
+		}
+		j.Related = append(j.Related, p)
+	}
+	for k := range f.Fixes {
+		j.Fixes = append(j.Fixes, fixOf(&f.Fixes[k]))
+	}
+	return j
 }
 
 func fixOf(x *finding.Fix) jsonFix {

@@ -135,6 +135,19 @@ func Fit(s string, sizeMM float64, heavy bool, widthMM float64) string {
 	return strings.TrimRight(strings.Join(parts[:head], ""), " ") + "…" + strings.TrimLeft(strings.Join(parts[tail:], ""), " ")
 }
 
+// Cut shortens a text after a whole word.
+func Cut(s string, sizeMM float64, heavy bool, widthMM float64) string {
+	short := s
+	for Measure(short, sizeMM, heavy) > widthMM {
+		i := strings.LastIndexByte(strings.TrimSuffix(short, "…"), ' ')
+		if i < 0 {
+			return Fit(short, sizeMM, heavy, widthMM)
+		}
+		short = strings.TrimRight(short[:i], " ,;:") + "…"
+	}
+	return short
+}
+
 // clusters cuts a text where it may be shortened: never between a character and what is
 // joined to it.
 func clusters(s string) []string {

@@ -5,7 +5,10 @@
 // designs, and calculates nothing but the room that text takes.
 package scene
 
-import "math"
+import (
+	"math"
+	"strings"
+)
 
 // Role is what a colour is for; each medium has its own colours for them.
 type Role string
@@ -66,6 +69,11 @@ const (
 	OfError Class = "oferror" // filled parts of marks
 	OfWarn  Class = "ofwarn"
 	OfInfo  Class = "ofinfo"
+	Trace   Class = "trace" // a figure over a length
+	Spur    Class = "spur"  // from it to one of many places
+	Over    Class = "over"  // the same, above a limit
+	Limit   Class = "limit"
+	Blank   Class = "blank" // keeps words clear of the lines behind them
 )
 
 // Styles holds the style of every class.
@@ -77,10 +85,12 @@ var Styles = map[Class]Style{
 	Dashed: {Stroke: Ink, WidthMM: 0.25, DashMM: [2]float64{1.4, 0.8}}, Ground: {Stroke: Ink, WidthMM: 0.5}, Ghost: {Fill: Tint},
 	IsError: {Stroke: Error, Fill: Paper, WidthMM: 0.3}, IsWarn: {Stroke: Warn, Fill: Paper, WidthMM: 0.3}, IsInfo: {Stroke: Info, Fill: Paper, WidthMM: 0.3},
 	OfError: {Fill: Error}, OfWarn: {Fill: Warn}, OfInfo: {Fill: Info},
+	Trace: {Stroke: Info, WidthMM: 0.5}, Spur: {Stroke: Info, WidthMM: 0.25}, Over: {Stroke: Error, WidthMM: 0.25},
+	Limit: {Stroke: Error, WidthMM: 0.35, DashMM: [2]float64{1.8, 1.1}}, Blank: {Fill: Paper},
 }
 
 // classes lists the styles in a fixed order.
-var classes = []Class{Wire, Bar, Thin, Solid, Body, Other, Frame, Cell, Rule, Dashed, Ground, Ghost, IsError, IsWarn, IsInfo, OfError, OfWarn, OfInfo}
+var classes = []Class{Wire, Bar, Thin, Solid, Body, Other, Frame, Cell, Rule, Dashed, Ground, Ghost, IsError, IsWarn, IsInfo, OfError, OfWarn, OfInfo, Trace, Spur, Over, Limit, Blank}
 
 // Point is a place in mm from the upper left corner, y downwards.
 type Point struct{ X, Y float64 }
@@ -206,16 +216,34 @@ func (s *Scene) Shape(c Class, xy ...float64) {
 	s.Items[len(s.Items)-1] = l
 }
 
-// Write sets a text, shortened to so many mm where it is wider; it gives the width taken.
+// Say sets words and figures: smaller by up to a fifth where they are wider than so many
+// mm, and cut after a whole word where that is not enough, so that no figure loses a part.
+func (s *Scene) Say(t Text, widthMM float64) float64 {
+	if w := Measure(t.Text, t.Size, t.Bold); w > widthMM {
+		t.Size = max(0.8*t.Size, 0.999*t.Size*widthMM/w)
+		t.Full = t.Text
+		t.Text = Cut(t.Text, t.Size, t.Bold, widthMM)
+		if t.Text == t.Full {
+			t.Full = ""
+		}
+	}
+	return s.Write(t, widthMM)
+}
+
+// Write sets a name, shortened in its middle to so many mm where it is wider; it gives the
+// width taken.
 func (s *Scene) Write(t Text, widthMM float64) float64 {
-	if t.Text == "" {
+	if strings.TrimSpace(t.Text) == "" {
 		return 0
 	}
 	if t.Colour == None {
 		t.Colour = Ink
 	}
 	if short := Fit(t.Text, t.Size, t.Bold, widthMM); short != t.Text {
-		t.Text, t.Full = short, t.Text
+		if t.Full == "" {
+			t.Full = t.Text
+		}
+		t.Text = short
 	}
 	s.Add(t)
 	return t.Box().W

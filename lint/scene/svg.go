@@ -8,29 +8,51 @@ import (
 	"strings"
 )
 
-// SVG writes the sheet as one SVG document, or as a part of an HTML page: it asks for
-// nothing outside of itself, follows the reader's light or dark setting, and prints light.
+// SVG writes the sheet as one SVG document: it asks for nothing outside of itself, follows
+// the reader's light or dark setting, and prints light.
 func (s *Scene) SVG() []byte {
+	return s.write(` xmlns="http://www.w3.org/2000/svg"`, "<style>"+CSS()+"</style>\n")
+}
+
+// Part writes the sheet as a part of an HTML page, whose style sheet holds CSS once for
+// all of them.
+func (s *Scene) Part() []byte { return s.write("", "") }
+
+func (s *Scene) write(space, style string) []byte {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="img" aria-labelledby="%s-title %s-desc" width="%smm" height="%smm" viewBox="0 0 %s %s">`,
-		s.Name, s.Name, mm(s.WidthMM), mm(s.HighMM), mm(s.WidthMM), mm(s.HighMM))
-	fmt.Fprintf(&b, "\n<title id=\"%s-title\">%s</title>\n<desc id=\"%s-desc\">%s</desc>\n<style>%s</style>\n", s.Name, escape(s.Title), s.Name, escape(s.Desc), css())
+	fmt.Fprintf(&b, `<svg%s class="drawing" role="img" aria-labelledby="%s-title %s-desc" width="%smm" height="%smm" viewBox="0 0 %s %s">`,
+		space, s.Name, s.Name, mm(s.WidthMM), mm(s.HighMM), mm(s.WidthMM), mm(s.HighMM))
+	fmt.Fprintf(&b, "\n<title id=\"%s-title\">%s</title>\n<desc id=\"%s-desc\">%s</desc>\n%s", s.Name, escape(s.Title), s.Name, escape(s.Desc), style)
 	fmt.Fprintf(&b, "<rect class=\"d-page\" width=\"%s\" height=\"%s\"/>\n", mm(s.WidthMM), mm(s.HighMM))
+	joined := Class("") // of the path that is open
 	for _, item := range s.Items {
+		l, ok := item.(Line)
+		if !ok || l.Closed || l.Class != joined {
+			if joined != "" {
+				b.WriteString("\"/>\n")
+			}
+			joined = ""
+		}
 		switch x := item.(type) {
 		case Line:
-			tag := "polyline"
-			if x.Closed {
-				tag = "polygon"
-			}
-			fmt.Fprintf(&b, `<%s class="d-%s" points="`, tag, x.Class)
-			for i, p := range x.Points {
-				if i > 0 {
-					b.WriteByte(' ')
+			switch {
+			case l.Closed:
+				fmt.Fprintf(&b, `<polygon class="d-%s" points="`, x.Class)
+				for i, p := range x.Points {
+					if i > 0 {
+						b.WriteByte(' ')
+					}
+					b.WriteString(mm(p.X) + "," + mm(p.Y))
 				}
-				b.WriteString(mm(p.X) + "," + mm(p.Y))
+				b.WriteString("\"/>\n")
+				continue
+			case joined == "":
+				fmt.Fprintf(&b, `<path class="d-%s" d="`, x.Class)
+				joined = x.Class
 			}
-			b.WriteString("\"/>\n")
+			for i, p := range x.Points {
+				b.WriteString("ML"[min(i, 1):min(i, 1)+1] + mm(p.X) + "," + mm(p.Y))
+			}
 		case Rect:
 			fmt.Fprintf(&b, `<rect class="d-%s" x="%s" y="%s" width="%s" height="%s"`, x.Class, mm(x.At.X), mm(x.At.Y), mm(x.At.W), mm(x.At.H))
 			if x.Round > 0 {
@@ -40,29 +62,46 @@ func (s *Scene) SVG() []byte {
 		case Circle:
 			fmt.Fprintf(&b, "<circle class=\"d-%s\" cx=\"%s\" cy=\"%s\" r=\"%s\"/>\n", x.Class, mm(x.Centre.X), mm(x.Centre.Y), mm(x.R))
 		case Text:
-			class := "d-t-" + string(x.Colour)
+			var class []string
+			if x.Colour != Ink {
+				class = append(class, "d-t-"+string(x.Colour))
+			}
 			if x.Bold {
-				class += " d-b"
+				class = append(class, "d-b")
 			}
 			switch x.Anchor {
 			case Middle:
-				class += " d-m"
+				class = append(class, "d-m")
 			case End:
-				class += " d-e"
+				class = append(class, "d-e")
 			}
-			fmt.Fprintf(&b, `<text class="%s" x="%s" y="%s" font-size="%s">`, class, mm(x.At.X), mm(x.At.Y), mm(x.Size))
+			b.WriteString("<text")
+			if len(class) > 0 {
+				fmt.Fprintf(&b, ` class="%s"`, strings.Join(class, " "))
+			}
+			fmt.Fprintf(&b, ` x="%s" y="%s"`, mm(x.At.X), mm(x.At.Y))
+			if x.Size != usual {
+				fmt.Fprintf(&b, ` font-size="%s"`, mm(x.Size))
+			}
+			b.WriteByte('>')
 			if x.Full != "" {
 				fmt.Fprintf(&b, "<title>%s</title>", escape(x.Full))
 			}
 			b.WriteString(escape(x.Text) + "</text>\n")
 		}
 	}
+	if joined != "" {
+		b.WriteString("\"/>\n")
+	}
 	b.WriteString("</svg>\n")
 	return b.Bytes()
 }
 
-// css is the style sheet, bound to the class of the sheet so that it stays within it.
-func css() string {
+// usual is the size of text where none is written, mm.
+const usual = 2.3
+
+// CSS is the style sheet, bound to the class of the sheet so that it stays within it.
+func CSS() string {
 	var b strings.Builder
 	colours := func(of map[Role]string) string {
 		var list []string
@@ -71,11 +110,11 @@ func css() string {
 		}
 		return strings.Join(list, ";")
 	}
-	fmt.Fprintf(&b, ".drawing{%s;font-family:'DejaVu Sans','Liberation Sans',Arial,Helvetica,sans-serif}", colours(Light))
+	fmt.Fprintf(&b, ".drawing{%s;font-size:%spx;font-family:'DejaVu Sans','Liberation Sans',Arial,Helvetica,sans-serif}", colours(Light), mm(usual))
 	fmt.Fprintf(&b, "@media screen and (prefers-color-scheme:dark){.drawing{%s}}", colours(Dark))
-	b.WriteString(".drawing .d-page{fill:var(--d-paper)}.drawing .d-b{font-weight:bold}.drawing .d-m{text-anchor:middle}.drawing .d-e{text-anchor:end}.drawing text{white-space:pre}")
+	b.WriteString(".drawing .d-page{fill:var(--d-paper)}.drawing .d-b{font-weight:bold}.drawing .d-m{text-anchor:middle}.drawing .d-e{text-anchor:end}.drawing text{white-space:pre;fill:var(--d-ink)}")
 	for _, r := range roles[1:] {
-		fmt.Fprintf(&b, ".drawing .d-t-%s{fill:var(--d-%s)}", r, r)
+		fmt.Fprintf(&b, ".drawing text.d-t-%s{fill:var(--d-%s)}", r, r)
 	}
 	paint := func(r Role) string {
 		if r == None {

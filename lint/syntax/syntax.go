@@ -12,9 +12,9 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
-	"sync/atomic"
 	"unicode"
 	"unicode/utf8"
 
@@ -54,43 +54,37 @@ func Read(files []*source.File, count func(pieces int), visit func(index int, p 
 	}
 	count(len(jobs))
 
-	broken := make([]atomic.Bool, len(files))
+	broken := make([]bool, len(jobs))
 	Each(len(jobs), func(n int) {
 		j := jobs[n]
 		f := files[j.file]
-		if _, bad := guard(f, j.from, j.to); bad || broken[j.file].Load() {
-			broken[j.file].Store(true)
+		if _, broken[n] = guard(f, j.from, j.to); broken[n] {
 			return
 		}
 		body, diags := parse(f, j.from, j.to)
-		if len(diags) > 0 {
-			broken[j.file].Store(true)
-			return
+		if broken[n] = len(diags) > 0; !broken[n] {
+			visit(n, Piece{f, body})
 		}
-		visit(n, Piece{f, body})
 	})
 
 	var faults []finding.Finding
-	for n, j := range jobs {
-		if !broken[j.file].Load() {
-			continue
+	for first := 0; first < len(jobs); {
+		f := files[jobs[first].file]
+		after := first
+		starts := []int{}
+		for ; after < len(jobs) && jobs[after].file == jobs[first].file; after++ {
+			starts = append(starts, jobs[after].from)
 		}
-		f := files[j.file]
-		body := &hclsyntax.Body{} // forgets what a piece gave
-		if first := n == 0 || jobs[n-1].file != j.file; first {
-			if fault, bad := guard(f, 0, len(f.Bytes)); bad {
-				faults = append(faults, fault)
-			} else {
-				saved, diags := parse(f, 0, len(f.Bytes))
-				for _, d := range diags {
-					faults = append(faults, Diagnostic(f, d))
-				}
-				if saved != nil {
-					body = saved
+		if slices.Contains(broken[first:after], true) {
+			bodies, told := again(f, append(starts, len(f.Bytes)), broken[first:after])
+			for n, body := range bodies { // in place of what a piece gave
+				if body != nil {
+					visit(first+n, Piece{f, body})
 				}
 			}
+			faults = append(faults, told...)
 		}
-		visit(n, Piece{f, body})
+		first = after
 	}
 	return faults
 }
@@ -114,6 +108,19 @@ func Block(at source.Range) (*hclsyntax.Block, error) {
 		return nil, fmt.Errorf("%s holds no whole block there", at.File.Name)
 	}
 	return body.Blocks[0], nil
+}
+
+// Stretch parses a stretch of a file that holds whole top-level blocks and nothing else,
+// outside of a comment; false where it does not.
+func Stretch(f *source.File, from, to int) (hclsyntax.Blocks, bool) {
+	if _, bad := guard(f, from, to); bad {
+		return nil, false
+	}
+	body, diags := parse(f, from, to)
+	if len(diags) > 0 || body == nil || len(body.Attributes) > 0 {
+		return nil, false
+	}
+	return body.Blocks, true
 }
 
 // Tokens gives the words of a stretch of a file, comments and line ends included. It has
@@ -226,8 +233,10 @@ func lower(s string) string {
 
 // Limits that the text must keep, told by name when it does not.
 const (
-	maxNesting   = 200  // brackets, braces, parentheses and template parts inside each other
-	maxOperators = 1000 // operators in one expression
+	maxNesting   = 200       // brackets, braces, parentheses and template parts inside each other
+	maxOperators = 1000      // operators in one expression, parts and lines of one text
+	maxPiece     = 256 << 10 // bytes without a line that is just "}", for the parser keeps a hundred bytes for each
+	maxTold      = 100       // faults of one file
 )
 
 // guard looks for text on which a parser that recurses would exhaust the stack.
@@ -255,28 +264,40 @@ func guard(f *source.File, from, to int) (finding.Finding, bool) {
 		}
 		return fault(i, "a byte that is not UTF-8", "save the file as UTF-8 text")
 	}
-	var stack []byte // ( [ { and t for a template part, " for a quoted text
+	var stack []byte   // ( [ { and t for a template part, " for a quoted text, < for a here-document
+	var words [][]byte // that close the here-documents
 	operators := 0
+scan:
 	for i := 0; i < len(text); i++ {
 		top := byte(0)
 		if len(stack) > 0 {
 			top = stack[len(stack)-1]
 		}
 		c := text[i]
-		if top == '"' {
-			switch {
-			case c == '\\':
-				i++
-			case c == '"' || c == '\n':
-				stack = stack[:len(stack)-1]
-			case (c == '$' || c == '%') && i+1 < len(text) && text[i+1] == '{':
-				if i > 0 && text[i-1] == c { // $${ is a plain text
-					continue
-				}
+		switch {
+		case (top == '"' || top == '<') && (c == '$' || c == '%'):
+			operators++                                                            // each may begin a part of its own
+			if i+1 < len(text) && text[i+1] == '{' && (i == 0 || text[i-1] != c) { // $${ is a plain text
 				stack = append(stack, 't')
 				i++
 			}
-		} else {
+		case top == '"':
+			switch c {
+			case '\\':
+				i++
+			case '"', '\n':
+				stack = stack[:len(stack)-1]
+			}
+		case top == '<':
+			if c != '\n' {
+				continue
+			}
+			operators++
+			if end := i + 1 + lineEnd(text[i+1:]); bytes.Equal(bytes.TrimSpace(text[i+1:end]), words[len(words)-1]) {
+				stack, words = stack[:len(stack)-1], words[:len(words)-1]
+				i = end - 1
+			}
+		default:
 			switch c {
 			case '#':
 				i += lineEnd(text[i:]) - 1
@@ -287,18 +308,18 @@ func guard(f *source.File, from, to int) (finding.Finding, bool) {
 				case bytes.HasPrefix(text[i:], []byte("/*")):
 					j := bytes.Index(text[i+2:], []byte("*/"))
 					if j < 0 {
-						return finding.Finding{}, false
+						break scan
 					}
 					i += j + 3
 				default:
 					operators++
 				}
 			case '<':
-				if n := heredoc(text[i:]); n > 0 {
-					i += n - 1
-				} else {
-					operators++
+				if word := heredoc(text[i:]); word != nil {
+					stack, words = append(stack, c), append(words, word)
+					i += lineEnd(text[i:]) - 1
 				}
+				operators++
 			case '"', '(', '[', '{':
 				stack = append(stack, c)
 				operators++
@@ -320,8 +341,11 @@ func guard(f *source.File, from, to int) (finding.Finding, bool) {
 			return fault(i, fmt.Sprintf("brackets lie more than %d deep inside each other", maxNesting), "close the brackets or split the expression with let")
 		}
 		if operators > maxOperators {
-			return fault(i, fmt.Sprintf("an expression has more than %d operators", maxOperators), "split the expression with let")
+			return fault(i, fmt.Sprintf("an expression has more than %d operators, or a text more parts or lines", maxOperators), "split the expression with let, or the text")
 		}
+	}
+	if len(text) > maxPiece {
+		return fault(maxPiece, fmt.Sprintf("the text goes on for more than %d bytes without a line that is just }", maxPiece), "close each block by a brace on a line of its own, and split what is longer")
 	}
 	return finding.Finding{}, false
 }
@@ -333,35 +357,15 @@ func lineEnd(text []byte) int {
 	return len(text)
 }
 
-// heredoc gives the length of a here-document's opening line, 0 where there is
-// none. Its body is scanned like code, which counts too much rather than too little.
-func heredoc(text []byte) int {
+// heredoc gives the word that closes a here-document that opens here, nil where none does.
+func heredoc(text []byte) []byte {
 	rest, ok := bytes.CutPrefix(text, []byte("<<"))
 	if !ok {
-		return 0
+		return nil
 	}
-	rest = bytes.TrimPrefix(rest, []byte("-"))
-	line := rest[:lineEnd(rest)]
-	word := bytes.TrimSpace(line)
-	if len(word) == 0 || !unicode.IsLetter(rune(word[0])) {
-		return 0
+	word := bytes.TrimSpace(bytes.TrimPrefix(rest[:lineEnd(rest)], []byte("-")))
+	if first, _ := utf8.DecodeRune(word); !unicode.IsLetter(first) && first != '_' {
+		return nil
 	}
-	// skip to the closing word, unless a template part stands inside
-	body := rest[len(line):]
-	for at := 0; at < len(body); {
-		at++ // the line end
-		n := lineEnd(body[min(at, len(body)):])
-		l := body[min(at, len(body)):min(at+n, len(body))]
-		if bytes.Equal(bytes.TrimSpace(l), word) {
-			return len(text) - len(body) + at + len(l)
-		}
-		if bytes.Contains(l, []byte("${")) || bytes.Contains(l, []byte("%{")) {
-			return len(text) - len(rest) + len(line)
-		}
-		at += n
-		if n == 0 {
-			break
-		}
-	}
-	return len(text) - len(rest) + len(line)
+	return word
 }

@@ -1,0 +1,68 @@
+package syntax
+
+import (
+	"fmt"
+
+	"github.com/hashicorp/hcl/v2/hclsyntax"
+
+	"trefoil/lint/finding"
+	"trefoil/lint/source"
+)
+
+// again parses a file of which some piece does not parse on its own, and gives new bodies
+// of pieces, nil where the old one stays. starts are the offsets at which the pieces begin,
+// and that of the end. A short file is parsed as a whole. Of a long one each piece that is
+// broken is parsed with what follows it, for the cut may lie inside of a text or a comment;
+// where that does not help, the faults are those of the piece alone.
+func again(f *source.File, starts []int, broken []bool) (bodies []*hclsyntax.Body, faults []finding.Finding) {
+	pieces := len(broken)
+	bodies = make([]*hclsyntax.Body, pieces)
+	try := func(i, last int) (*hclsyntax.Body, []finding.Finding) {
+		if fault, bad := guard(f, starts[i], starts[last]); bad {
+			return nil, []finding.Finding{fault}
+		}
+		body, diags := parse(f, starts[i], starts[last])
+		var list []finding.Finding
+		for _, d := range diags {
+			list = append(list, Diagnostic(f, d))
+		}
+		return body, list
+	}
+	for i := 0; i < pieces; {
+		after := i + 1
+		switch {
+		case len(f.Bytes) <= maxPiece:
+			after = pieces
+		case !broken[i]:
+			i++
+			continue
+		}
+		body, told := try(i, after)
+		for more := 2; len(told) > 0 && after < pieces; more *= 2 { // stretches of twice as many pieces
+			last := min(i+more, pieces)
+			if starts[last]-starts[i] > maxPiece {
+				break
+			}
+			if longer, none := try(i, last); len(none) == 0 {
+				body, told, after = longer, nil, last
+			} else if last == pieces {
+				break
+			}
+		}
+		for k := i; k < after; k++ {
+			bodies[k] = &hclsyntax.Body{} // forgets what a piece gave
+		}
+		if body != nil {
+			bodies[i] = body
+		}
+		for _, x := range told {
+			if len(faults) == maxTold {
+				x.Message, x.Next = fmt.Sprintf("the file has more than %d faults, and the others are not told", maxTold), "mend those above first"
+				return bodies, append(faults, x)
+			}
+			faults = append(faults, x)
+		}
+		i = after
+	}
+	return bodies, faults
+}
