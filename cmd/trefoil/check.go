@@ -21,6 +21,7 @@ import (
 	"trefoil/lint/finding"
 	"trefoil/lint/house"
 	"trefoil/lint/report"
+	"trefoil/lint/session"
 	"trefoil/rules"
 )
 
@@ -73,6 +74,8 @@ type checking struct {
 	since    string // a revision; what it had is left out
 	record   string // the file to write a record to
 	verify   string // the record to hold what is found against
+
+	live map[string]*session.Session // by directory, of designs that are watched
 }
 
 func checkCommand(out io.Writer) *cobra.Command {
@@ -216,6 +219,9 @@ func (k *checking) design(out io.Writer, dir string) (*engine.Result, []*engine.
 		}
 		r, err := houseCases(out, dir, k.maxBytes)
 		return r, nil, err
+	}
+	if k.live != nil {
+		return k.again(dir)
 	}
 	v, err := load(dir, k.maxBytes)
 	if err != nil {

@@ -137,6 +137,17 @@ func read(dir string, maxBytes limit) (*design.Design, error) {
 
 // read reads the design in a directory, with the library that it names.
 func (l loader) read(dir string) (*design.Design, error) {
+	files, err := l.files(dir)
+	if err != nil {
+		return nil, err
+	}
+	return l.decode(dir, func(lib design.Library) *design.Design {
+		return design.ReadWith(filepath.ToSlash(dir), files, lib)
+	})
+}
+
+// files reads the files of a design itself.
+func (l loader) files(dir string) ([]*source.File, error) {
 	names, err := l.hcl(dir)
 	if err != nil {
 		return nil, fmt.Errorf("read the design: %w", err)
@@ -154,13 +165,18 @@ func (l loader) read(dir string) (*design.Design, error) {
 			return nil, err
 		}
 	}
-	d := design.Read(filepath.ToSlash(dir), files)
+	return files, nil
+}
+
+// decode decodes a design, and once more with the library that it names.
+func (l loader) decode(dir string, with func(design.Library) *design.Design) (*design.Design, error) {
+	d := with(design.Library{})
 	if s := d.Site(); s != nil && s.Library.Known() {
 		lib, err := l.library(dir, s)
 		if err != nil {
 			return nil, err
 		}
-		d = design.ReadWith(filepath.ToSlash(dir), files, lib)
+		d = with(lib)
 	}
 	d.ReadProfile(func(name string) (*source.File, error) { return l.profile(dir, name) })
 	if d.Site() == nil && !d.Broken {

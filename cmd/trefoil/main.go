@@ -128,8 +128,9 @@ carry as it is laid and among its neighbours, whether its device protects it aga
 overload, short circuits and earth faults, and how far the voltage rises or drops
 along the whole path.
 
-It is an aid. Local codes and the licensed person responsible decide. Not checked
-are boards, terminations and containment, direct current, and whatever the pages of the rules name under "does not see".`,
+It is an aid. Local codes and the licensed person responsible decide. Not checked are
+workmanship, labels, direct current, running as an island, IT systems, and whatever
+the pages of the rules name under "does not see".`,
 		Example: `  trefoil new my-site             a commented design to begin with
   trefoil check my-site           find what is wrong in it
   trefoil calc my-site inv-1      the working of one run

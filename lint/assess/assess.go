@@ -51,6 +51,7 @@ type Review struct {
 
 	Shared map[*design.Route]*Shared
 	Faults []finding.Finding // what came up while assessing, under the rule that tells it
+	ofSet  int               // so many of them, the first ones, are about the choice of the set
 	Took   []Taken           // reference conditions taken because the design states none
 }
 
@@ -169,6 +170,7 @@ func Assess(d *design.Design, sets Sets) *Review {
 	if v.Set, v.Faults = sets(d); v.Set != nil {
 		v.Info = v.Set.Info()
 	}
+	v.ofSet = len(v.Faults)
 	v.share()
 	v.parallel(v.rate)
 	if light := lightPercent(d); light > 0 {
@@ -283,10 +285,7 @@ func (v *Review) share() {
 			}
 			shared := v.Shared[s.Route]
 			if shared == nil {
-				shared = &Shared{Route: s.Route}
-				if s.Route.OtherCircuits.Known() {
-					shared.Others = int(s.Route.OtherCircuits.Value)
-				}
+				shared = &Shared{Route: s.Route, Others: others(s.Route)}
 				shared.Circuits = shared.Others
 				v.Shared[s.Route] = shared
 			}
@@ -301,6 +300,14 @@ func (v *Review) share() {
 	for _, shared := range v.Shared {
 		shared.full = v.gather(shared, func(int) bool { return true })
 	}
+}
+
+// others counts the circuits of other projects in a route.
+func others(r *design.Route) int {
+	if !r.OtherCircuits.Known() {
+		return 0
+	}
+	return int(r.OtherCircuits.Value)
 }
 
 // begin sets up a run of which nothing is worked out yet.
@@ -616,7 +623,14 @@ func (v *Review) rateAmong(a *Run, group func(*Section)) {
 // ownNeutral says that a run states a neutral of another size than its phases.
 func (v *Review) ownNeutral(a *Run) bool {
 	n := a.Run.NeutralMM2
-	return n.Known() && n.Value > 0 && n.Value != a.Run.Size.MM2
+	return n.Known() && n.Value > 0 && !a.PhaseSized(n.Value)
+}
+
+// PhaseSized says that an area is that of the run's phases. A size in AWG or kcmil has no
+// round area, so there a hundredth more or less is the same.
+func (a *Run) PhaseSized(mm2 float64) bool {
+	of := a.Run.Size
+	return mm2 == of.MM2 || of.Trade != "" && math.Abs(mm2-of.MM2) <= of.MM2/100
 }
 
 func (v *Review) rateSection(a *Run, s *Section, c ratings.Circuit, p ratings.Place) {

@@ -10,6 +10,7 @@ import (
 	"trefoil/lint/assess"
 	"trefoil/lint/design"
 	"trefoil/lint/source"
+	"trefoil/ratings/quantity"
 	"trefoil/ratings/sets"
 )
 
@@ -386,5 +387,27 @@ run "a" {
 	}
 	if a.Ends[0].Size.MM2 != 50 || len(a.Ends) != 1 {
 		t.Errorf("ends: %+v", a.Ends)
+	}
+}
+
+// A neutral of the phases' size in AWG is written in mm2, rounded: 1/0 AWG is 53.475 mm2
+// (ASTM B258).
+func TestTradeNeutral(t *testing.T) {
+	for _, c := range []struct {
+		mm2  float64
+		same bool
+	}{{53.475, true}, {53.5, true}, {53, true}, {33.6, false}, {70, false}} {
+		size, err := quantity.AWG("1/0")
+		if err != nil {
+			t.Fatal(err)
+		}
+		a := &assess.Run{Run: &design.Run{Size: size}}
+		if a.PhaseSized(c.mm2) != c.same {
+			t.Errorf("a neutral of %v mm2 beside 1/0 AWG: the same %t", c.mm2, !c.same)
+		}
+	}
+	metric := &assess.Run{Run: &design.Run{Size: quantity.MM2(50)}}
+	if !metric.PhaseSized(50) || metric.PhaseSized(50.1) {
+		t.Error("a metric size is its own area")
 	}
 }

@@ -170,7 +170,7 @@ func (v *Review) pieces(h *Held, a *Run, own quantity.Size) {
 			neutral = 0
 		case n.Known():
 			neutral, size = 1, quantity.MM2(n.Value)
-			if n.Value == a.Run.Size.MM2 {
+			if a.PhaseSized(n.Value) {
 				size = own
 			}
 		case n.Origin == design.Faulty:

@@ -193,7 +193,7 @@ func variant(run *design.Run, was *design.Cable, k Kind, size quantity.Size, leg
 	set(&to.Parallel, float64(legs))
 	if n := run.NeutralMM2; n.Known() && n.Value > 0 && run.Size.MM2 > 0 && size != run.Size {
 		set(&to.NeutralMM2, size.MM2)
-		if n.Value != run.Size.MM2 {
+		if phases := (&assess.Run{Run: run}); !phases.PhaseSized(n.Value) {
 			set(&to.NeutralMM2, standard(n.Value/run.Size.MM2*size.MM2))
 		}
 	}

@@ -2,6 +2,7 @@ package choices
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -65,7 +66,7 @@ func (l *Lister) Fix(c *Choice) (finding.Fix, error) {
 		was, is design.Num
 	}{{"earth_mm2", run.EarthMM2, to.EarthMM2}, {"neutral_mm2", run.NeutralMM2, to.NeutralMM2}} {
 		if x.is.Known() && (!x.was.Known() || x.is.Value != x.was.Value) {
-			b.Set(x.name, fix.Number(x.is.Value))
+			b.Set(x.name, fix.Number(math.Round(x.is.Value*100)/100)) // of an area in AWG or kcmil two decimals are enough
 		}
 	}
 	edits, err := b.Edits()

@@ -425,7 +425,7 @@ func cores(a *assess.Run, p *assess.Piece) [3]core {
 	}
 	live, earth := a.Cable.Layout.Live, a.Cable.Layout.Earth
 	list := [3]core{{live, p.Size, p.Metal, false}}
-	if n := a.Run.NeutralMM2; n.Known() && n.Value > 0 && n.Value != a.Run.Size.MM2 && live > 1 {
+	if n := a.Run.NeutralMM2; n.Known() && n.Value > 0 && !a.PhaseSized(n.Value) && live > 1 {
 		list[0].count--
 		list[1] = core{1, quantity.MM2(n.Value), p.Metal, false}
 	}

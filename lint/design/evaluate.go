@@ -693,6 +693,8 @@ func attributeOf(o any, attr string) (v cty.Value, known, exists bool) {
 	return cty.NilVal, false, false
 }
 
+// plain gives an attribute that is stated. Defaults are filled in later, and count as not
+// stated here.
 func plain[T any](s *schema[T], o *T, attr string) (v cty.Value, known, exists bool) {
 	f := s.fields[attr]
 	switch {
@@ -700,13 +702,13 @@ func plain[T any](s *schema[T], o *T, attr string) (v cty.Value, known, exists b
 		return cty.NilVal, false, false
 	case f.num != nil:
 		n := f.num(o)
-		return cty.NumberFloatVal(n.Value), n.Known(), true
+		return cty.NumberFloatVal(n.Value), n.Origin == Stated, true
 	case f.text != nil:
 		t := f.text(o)
-		return cty.StringVal(t.Value), t.Known(), true
+		return cty.StringVal(t.Value), t.Origin == Stated, true
 	case f.flag != nil:
 		b := f.flag(o)
-		return cty.BoolVal(b.Value), b.Known(), true
+		return cty.BoolVal(b.Value), b.Origin == Stated, true
 	}
 	return cty.NilVal, false, false
 }

@@ -32,11 +32,15 @@ const (
 	maxBlocks = 250_000
 )
 
+// maxSuggested bounds the references to nothing for which a near name is looked for.
+const maxSuggested = 50
+
 // chunk is what one piece of text gave.
 type chunk struct {
-	reader *reader
-	items  []any // objects in text order; *copies where a block has to be copied
-	lets   []letAttr
+	readers []*reader
+	items   []any // objects in text order; *copies where a block has to be copied
+	lets    []letAttr
+	blocks  []*block // where edits are to be followed
 }
 
 // all gives the items of a chunk, which a piece that is left out does not have.
@@ -59,16 +63,23 @@ type copies struct {
 
 // finish works out what hangs on let, and makes the copies.
 func (c *chunk) finish(env *environment) {
-	c.reader.env = env
-	for _, do := range c.reader.later {
-		do(env)
+	for _, r := range c.readers {
+		r.settle(env)
 	}
-	c.reader.later = nil
 	for _, item := range c.items {
 		if k, is := item.(*copies); is {
 			k.make(env)
 		}
 	}
+}
+
+// settle works out what hangs on let.
+func (r *reader) settle(env *environment) {
+	r.env = env
+	for _, do := range r.later {
+		do(env)
+	}
+	r.later = nil
 }
 
 // Read decodes the files of one directory as one design, in the order given.
@@ -85,6 +96,12 @@ type Library struct {
 
 // ReadWith decodes a design together with its library.
 func ReadWith(dir string, files []*source.File, library Library) *Design {
+	d, _, _ := readKept(dir, files, library, false)
+	return d
+}
+
+// readKept decodes a design and, where edits are to be followed, keeps what that takes.
+func readKept(dir string, files []*source.File, library Library, keep bool) (*Design, []*chunk, *environment) {
 	d := &Design{Dir: dir, Files: files}
 	var chunks []*chunk
 	var blocks atomic.Int64
@@ -93,7 +110,7 @@ func ReadWith(dir string, files []*source.File, library Library) *Design {
 		func(i int, p syntax.Piece) {
 			chunks[i] = nil
 			if blocks.Add(int64(len(p.Body.Blocks))) <= maxBlocks {
-				chunks[i] = decodePiece(p)
+				chunks[i] = decodePiece(p, keep)
 			}
 		})
 	d.Faults = append(d.Faults, library.Lost...)
@@ -134,7 +151,7 @@ func ReadWith(dir string, files []*source.File, library Library) *Design {
 		if c == nil {
 			continue
 		}
-		readers = append(readers, c.reader)
+		readers = append(readers, c.readers...)
 		for _, item := range c.items {
 			if k, is := item.(*copies); is {
 				readers = append(readers, k.readers...)
@@ -167,16 +184,27 @@ func ReadWith(dir string, files []*source.File, library Library) *Design {
 		d.connect()
 	}
 	d.tidy()
-	return d
+	return d, chunks, env
 }
 
-func decodePiece(p syntax.Piece) *chunk {
+func decodePiece(p syntax.Piece, keep bool) *chunk {
 	r := &reader{file: p.File}
-	c := &chunk{reader: r}
+	c := &chunk{readers: []*reader{r}}
+	add := func(item any) {
+		c.items = append(c.items, item)
+		if keep {
+			c.blocks[len(c.blocks)-1].item = item
+		}
+	}
 	for n, a := range p.Body.Attributes {
 		r.fault("unknown-word", r.rng(a.NameRange), fmt.Sprintf("attribute %q stands outside of a block", n), "attributes stand in blocks: site, source, run and so on")
 	}
 	for _, b := range p.Body.Blocks {
+		if keep { // a reader for each block, so that it is known what comes of which
+			r = &reader{file: p.File}
+			c.readers = append(c.readers, r)
+			c.blocks = append(c.blocks, &block{at: r.whole(b), kind: b.Type, labels: b.Labels, reader: r})
+		}
 		switch {
 		case r.foreign(b):
 		case b.Type == "let":
@@ -196,10 +224,10 @@ func decodePiece(p syntax.Piece) *chunk {
 				r.fault("unknown-word", r.rng(inner.TypeRange), "let holds no blocks", "write NAME = value")
 			}
 		case b.Body.Attributes["copies"] != nil && mayCopy(b.Type):
-			c.items = append(c.items, &copies{file: p.File, block: b})
+			add(&copies{file: p.File, block: b})
 		default:
 			if o := r.block(b); o != nil {
-				c.items = append(c.items, o)
+				add(o)
 			}
 		}
 	}
@@ -268,10 +296,7 @@ func (k *copies) make(env *environment) {
 		if o := one.block(k.block); o != nil {
 			k.made = append(k.made, o)
 		}
-		for _, do := range one.later {
-			do(env)
-		}
-		one.later = nil
+		one.settle(env)
 		k.readers = append(k.readers, one)
 	}
 }
@@ -771,7 +796,7 @@ func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
 	next, fixes := "", []finding.Fix(nil)
 	if d.sets[name{l.Kind, l.Name}] {
 		next = fmt.Sprintf(`%s is a set of copies: write %s["KEY"] or %s[copy.key]`, l.Subject(), l.Subject(), l.Subject())
-	} else if d.suggested < 50 {
+	} else if d.suggested < maxSuggested {
 		d.suggested++
 		if d.names == nil {
 			d.names = map[string][]string{}

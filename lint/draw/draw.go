@@ -68,6 +68,7 @@ type page struct {
 	marked  []int  // findings marked on it
 	entries []entry
 	used    map[symbol]bool
+	words   bool // nothing is drawn on it
 }
 
 func (d *draft) sheet(what string) *page {

@@ -68,6 +68,7 @@ func (d *draft) remainder() {
 	}
 	for len(list) > 0 {
 		p := d.sheet("findings, continued")
+		p.words = true
 		p.Say(scene.Text{At: scene.Point{X: left + pad, Y: margin + pad + nameMM}, Size: nameMM, Bold: true, Text: "Findings, continued from the other sheets"}, areaW)
 		for c := range columns {
 			list = p.write(list, left+pad+float64(c)*(wide+gap), margin+pad+8, wide, areaH-8)
@@ -80,7 +81,9 @@ func (d *draft) frame(p *page, n int) {
 	p.Add(scene.Rect{Class: scene.Frame, At: scene.Box{X: left, Y: margin, W: fieldW, H: sheetH - 2*margin}})
 	p.Path(scene.Frame, left, footY, left+fieldW, footY)
 	x := float64(left)
-	p.legend(x+3, footY+2, legendW-6, stripH-13)
+	if !p.words {
+		p.legend(x+3, footY+2, legendW-6, stripH-13)
+	}
 	for i, l := range scene.Wrap(d.reading(), smallMM, false, legendW-6) {
 		p.Say(scene.Text{At: scene.Point{X: x + 3, Y: footY + stripH - 7.6 + float64(i)*entryMM}, Size: smallMM, Colour: scene.Dim, Text: l}, legendW-6)
 	}

@@ -111,6 +111,19 @@ type Finding struct {
 	Fingerprint string // by which it is known again in another version of the design
 }
 
+// Places shows each range of a finding, to be moved with its text.
+func (f *Finding) Places(see func(*source.Range)) {
+	see(&f.At)
+	for i := range f.Related {
+		see(&f.Related[i].At)
+	}
+	for i := range f.Fixes {
+		for k := range f.Fixes[i].Edits {
+			see(&f.Fixes[i].Edits[k].At)
+		}
+	}
+}
+
 // Sort orders findings by file, offset, rule, subject and message.
 func Sort(list []Finding) {
 	slices.SortStableFunc(list, func(a, b Finding) int {

@@ -97,6 +97,12 @@ func (f *File) Position(offset uint32) Position {
 	}
 }
 
+// Replace gives the file another text. Ranges of the text before are good no longer,
+// unless whoever holds them moves them along.
+func (f *File) Replace(text []byte) {
+	f.Bytes, f.lines, f.once = text, nil, sync.Once{}
+}
+
 // Line gives the text of a line counted from 1, without its end.
 func (f *File) Line(n int) string {
 	f.index()

@@ -110,6 +110,19 @@ func Block(at source.Range) (*hclsyntax.Block, error) {
 	return body.Blocks[0], nil
 }
 
+// Stretch parses a stretch of a file that holds whole top-level blocks and nothing else,
+// outside of a comment; false where it does not.
+func Stretch(f *source.File, from, to int) (hclsyntax.Blocks, bool) {
+	if _, bad := guard(f, from, to); bad {
+		return nil, false
+	}
+	body, diags := parse(f, from, to)
+	if len(diags) > 0 || body == nil || len(body.Attributes) > 0 {
+		return nil, false
+	}
+	return body.Blocks, true
+}
+
 // Tokens gives the words of a stretch of a file, comments and line ends included. It has
 // to begin outside of a text.
 func Tokens(f *source.File, from, to int) hclsyntax.Tokens {

@@ -1,0 +1,195 @@
+// Package session keeps an assessed design and follows edits of its text, so that what
+// watches a design or serves an editor need not work everything out at each of them.
+//
+// It stands over the whole line text -> design -> network -> assessment -> rules ->
+// findings. Of an edit it decodes the blocks that it touches, works out what hangs on them,
+// and runs all rules over the outcome: a finding is never kept. What cannot be followed so
+// is worked out anew, from the stage on at which it cannot. The findings are those of a
+// check from scratch either way.
+package session
+
+import (
+	"bytes"
+	"cmp"
+	"slices"
+	"time"
+
+	"trefoil/lint/assess"
+	"trefoil/lint/design"
+	"trefoil/lint/engine"
+	"trefoil/lint/house"
+	"trefoil/lint/source"
+)
+
+// Way says how much of a check a session had to do.
+type Way uint8
+
+// Same text: nothing. Moved: no object says anything else, and all places are moved along.
+// Followed: what hangs on some runs, routes and cables is worked out. Assessed: all figures
+// are. Read: the text is read from scratch.
+const (
+	Same Way = iota
+	Moved
+	Followed
+	Assessed
+	Read
+)
+
+// String is the word of a way.
+func (w Way) String() string {
+	return [...]string{"same", "moved", "followed", "assessed", "read"}[w]
+}
+
+// Setting is what a check hangs on besides the text.
+type Setting struct {
+	// Read decodes files; design.NewDraft of the files alone where it is nil.
+	Read  func(files []*source.File) (*design.Draft, error)
+	Sets  assess.Sets
+	Rules []*engine.Rule // those of the design itself come to them
+	Today time.Time
+}
+
+// Session is a design under edits. It is for one caller at a time.
+type Session struct {
+	setting Setting
+	files   []*source.File // in order of name
+	draft   *design.Draft
+	review  *assess.Review
+	faults  int            // of the review, before the rules of the design add theirs
+	rules   []*engine.Rule // that were run
+	result  *engine.Result
+	way     Way
+}
+
+// Open reads and checks a design. Its files are the session's from then on.
+func Open(files []*source.File, setting Setting) (*Session, error) {
+	s := &Session{setting: setting, files: ordered(files)}
+	if s.setting.Read == nil {
+		s.setting.Read = func(files []*source.File) (*design.Draft, error) {
+			return design.NewDraft("", files, design.Library{}), nil
+		}
+	}
+	if err := s.read(); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// Result is that of the last check. It holds until the next change: ranges then name the
+// places of the next text.
+func (s *Session) Result() *engine.Result { return s.result }
+
+// Way says how the last result came about.
+func (s *Session) Way() Way { return s.way }
+
+// Rules lists the rules that were run for it, those of the design itself included.
+func (s *Session) Rules() []*engine.Rule { return s.rules }
+
+// Files lists the files, in order of name.
+func (s *Session) Files() []*source.File { return s.files }
+
+// Change gives a file another text, nil to take it away, and checks the design again. A
+// name that is not there yet is that of a new file. Where the design cannot be read then,
+// the error says why, and the next change tries again.
+func (s *Session) Change(name string, text []byte) (*engine.Result, error) {
+	at, is := slices.BinarySearchFunc(s.files, name, func(f *source.File, name string) int { return cmp.Compare(f.Name, name) })
+	switch {
+	case !is && text == nil:
+		s.way = Same
+		return s.result, nil
+	case !is:
+		s.files = slices.Insert(s.files, at, &source.File{Name: name, Bytes: text})
+	case text == nil:
+		s.files = slices.Delete(s.files, at, at+1)
+	case s.result != nil && bytes.Equal(s.files[at].Bytes, text):
+		s.way = Same
+		return s.result, nil
+	case s.result != nil && s.follow(s.files[at], text):
+		return s.result, nil
+	default:
+		s.files[at] = &source.File{Name: name, Bytes: text}
+	}
+	if err := s.read(); err != nil {
+		return nil, err
+	}
+	return s.result, nil
+}
+
+// Update gives all files as they are now, in any order, and checks the design again where
+// one of them is another. They are the session's from then on.
+func (s *Session) Update(files []*source.File) (*engine.Result, error) {
+	files = ordered(files)
+	var other []int
+	for i, f := range files {
+		if len(files) != len(s.files) || f.Name != s.files[i].Name || !bytes.Equal(f.Bytes, s.files[i].Bytes) {
+			other = append(other, i)
+		}
+	}
+	if s.result != nil && len(files) == len(s.files) && len(other) <= 1 {
+		if len(other) == 0 {
+			s.way = Same
+			return s.result, nil
+		}
+		if f := files[other[0]]; f.Name == s.files[other[0]].Name {
+			return s.Change(f.Name, f.Bytes)
+		}
+	}
+	s.files = files
+	if err := s.read(); err != nil {
+		return nil, err
+	}
+	return s.result, nil
+}
+
+func ordered(files []*source.File) []*source.File {
+	return slices.SortedStableFunc(slices.Values(files), func(a, b *source.File) int { return cmp.Compare(a.Name, b.Name) })
+}
+
+// read does the whole of a check.
+func (s *Session) read() error {
+	s.draft, s.review, s.result = nil, nil, nil
+	s.way = Read
+	draft, err := s.setting.Read(s.files)
+	if err != nil {
+		return err
+	}
+	s.draft = draft
+	s.assess()
+	s.check()
+	return nil
+}
+
+// follow does what an edit of one file takes; false where it cannot be followed, with
+// nothing changed.
+func (s *Session) follow(f *source.File, text []byte) bool {
+	e, ok := s.draft.Edit(f, text)
+	if !ok {
+		return false
+	}
+	s.review.Faults = s.review.Faults[:s.faults]
+	switch {
+	case !s.review.Follow(e):
+		for _, swap := range e.Swaps {
+			swap.Apply()
+		}
+		s.way = Assessed
+		s.assess()
+	case len(e.Swaps) == 0:
+		s.way = Moved
+	default:
+		s.way = Followed
+		s.faults = len(s.review.Faults)
+	}
+	s.check()
+	return true
+}
+
+func (s *Session) assess() {
+	s.review = assess.Assess(s.draft.Design, s.setting.Sets)
+	s.faults = len(s.review.Faults)
+}
+
+func (s *Session) check() {
+	s.rules = house.Join(s.review, s.setting.Rules)
+	s.result = engine.Check(s.review, s.rules, engine.Options{Today: s.setting.Today})
+}
