@@ -300,14 +300,17 @@ func selectivityLost(r *engine.Review) {
 		if up == nil || !d.RatedA.Known() || up.Device == d {
 			return
 		}
-		related := []finding.Related{{At: up.Device.At, Message: fmt.Sprintf("the next device towards the supply, of run %q", up.Run.Run.Name)}}
+		related := func() []finding.Related {
+			return []finding.Related{{At: up.Device.At, Message: fmt.Sprintf("the next device towards the supply, of run %q", up.Run.Run.Name)}}
+		}
 		if quantity.AtMost(up.Device.RatedA.Value, d.RatedA.Value) {
+			if up.Own(a) {
+				return
+			}
 			f := r.At(d.RatedA.At, a.Run.Subject(), fmt.Sprintf("%s is set at %s, and the next one towards the supply, of run %q, at %s", deviceName(a, d), quantity.Ampere.Print(d.RatedA.Value), up.Run.Run.Name, quantity.Ampere.Print(up.Device.RatedA.Value)), "grade the settings")
 			f.Figures = []finding.Figure{{Key: "device_a", Value: d.RatedA.Value}, {Key: "next_device_a", Value: up.Device.RatedA.Value}}
-			f.Related = related
-			if !up.Own(a) {
-				r.Find(f)
-			}
+			f.Related = related()
+			r.Find(f)
 			return
 		}
 		if at := a.Fault.DeviceA[k]; d.SelectiveToKA.Known() && at.Known && !quantity.AtMost(at.Value/1000, d.SelectiveToKA.Value) {
@@ -315,7 +318,7 @@ func selectivityLost(r *engine.Review) {
 			f := r.At(d.SelectiveToKA.At, a.Run.Subject(), fmt.Sprintf("%s is selective with that of run %q up to %s, and up to %s flow there", deviceName(a, d), up.Run.Run.Name, most, got), "choose a pair that is selective further, or a short-time delay in front")
 			f.Figures = []finding.Figure{{Key: "fault_max_ka", Value: at.Value / 1000}, {Key: "selective_to_ka", Value: d.SelectiveToKA.Value}}
 			f.Percent, f.HasPercent = 100*at.Value/1000/d.SelectiveToKA.Value, true
-			f.Related = related
+			f.Related = related()
 			r.Find(f)
 		}
 	})

@@ -4,9 +4,12 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"runtime/debug"
+	"runtime"
 	"testing"
 	"time"
+
+	hcllib "github.com/hashicorp/hcl/v2"
+	"github.com/hashicorp/hcl/v2/hclsyntax"
 
 	"trefoil/lint/assess"
 	"trefoil/lint/choices"
@@ -48,26 +51,52 @@ func TestGenerated(t *testing.T) {
 	}
 }
 
-// benchmark measures a whole check against the floor, parsing the same text and
-// dropping the trees, in the same run.
+// benchmark measures a whole check of one file against two floors in the same run, trees
+// dropped: parsing the same text in pieces, and parsing it whole with the parser as it is.
 func benchmark(b *testing.B, runs int) {
-	defer debug.SetGCPercent(debug.SetGCPercent(400)) // as main does
+	pace()
 	text := generate.Design(runs, 1)
 	b.SetBytes(int64(len(text)))
 	b.ReportAllocs()
-	var floor, whole time.Duration
+	least := [3]time.Duration{time.Hour, time.Hour, time.Hour}
 	for b.Loop() {
-		at := time.Now()
-		syntax.Read(files(text), func(int) {}, func(int, syntax.Piece) {})
-		floor += time.Since(at)
-		at = time.Now()
-		res := check(files(text))
-		if err := report.WriteJSON(io.Discard, report.CheckDocument(tool, []*engine.Result{res}, 1, "")); err != nil {
-			b.Fatal(err)
+		for i, do := range []func(){
+			func() { syntax.Read(files(text), func(int) {}, func(int, syntax.Piece) {}) },
+			func() { hclsyntax.ParseConfig(text, "0000.hcl", hcllib.InitialPos) },
+			func() { whole(b, text) },
+		} {
+			runtime.GC()
+			at := time.Now()
+			do()
+			least[i] = min(least[i], time.Since(at))
 		}
-		whole += time.Since(at)
 	}
-	b.ReportMetric(float64(whole)/float64(floor), "x-parse-only")
+	b.ReportMetric(float64(least[2])/float64(least[0]), "x-parse-only")
+	b.ReportMetric(float64(least[2])/float64(least[1]), "x-stock-parser")
+}
+
+// whole is a check with its result written.
+func whole(t testing.TB, text []byte) {
+	t.Helper()
+	if err := report.WriteJSON(io.Discard, report.CheckDocument(tool, []*engine.Result{check(files(text))}, 1, "")); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// BenchmarkGrowth measures a design of 100,000 runs against one of 10,000.
+func BenchmarkGrowth(b *testing.B) {
+	pace()
+	small, large := generate.Design(10_000, 1), generate.Design(100_000, 1)
+	least := [2]time.Duration{time.Hour, time.Hour}
+	for b.Loop() {
+		for i, text := range [][]byte{small, large} {
+			runtime.GC()
+			at := time.Now()
+			whole(b, text)
+			least[i] = min(least[i], time.Since(at))
+		}
+	}
+	b.ReportMetric(float64(least[1])/float64(least[0]), "x-tenth")
 }
 
 func BenchmarkCheck100(b *testing.B)   { benchmark(b, 100) }
@@ -76,7 +105,7 @@ func BenchmarkCheck10000(b *testing.B) { benchmark(b, 10_000) }
 // BenchmarkComputedSet10000 measures a design under a computed set against the same
 // under a table set, in the same run.
 func BenchmarkComputedSet10000(b *testing.B) {
-	defer debug.SetGCPercent(debug.SetGCPercent(400))
+	pace()
 	text := generate.Design(10_000, 1)
 	other := bytes.Replace(text, []byte("iec-60364-5-52:2009"), []byte("as-nzs-3008.1.1:2017"), 1)
 	var tables, computed time.Duration

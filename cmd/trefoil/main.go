@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"runtime/debug"
 	"strings"
 
 	"github.com/fatih/color"
@@ -46,12 +45,7 @@ func usage(format string, args ...any) error { return &exit{exitUsage, fmt.Error
 func failed(err error) error { return &exit{exitFailed, err} }
 
 func main() {
-	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(400) // parsing makes much garbage, and a run is short
-	}
-	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(1 << 30) // above that it is collected more often
-	}
+	pace()
 	os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
 }
 

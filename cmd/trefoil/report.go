@@ -84,7 +84,7 @@ func drawings(in document.Input) (list []document.Drawing) {
 		sheets []draw.Sheet
 	}{{"Single-line diagram", draw.Diagram(v, found, opt)}, {"Cross-sections of the routes", draw.Sections(v, found, opt)}} {
 		for i, s := range d.sheets {
-			list = append(list, document.Drawing{Name: fmt.Sprintf("%s, sheet %d of %d", d.name, i+1, len(d.sheets)), SVG: s.SVG, WidthMM: s.WidthMM, HeightMM: s.HeightMM, Scene: s.Scene})
+			list = append(list, document.Drawing{Name: fmt.Sprintf("%s, sheet %d of %d", d.name, i+1, len(d.sheets)), Scene: s.Scene})
 		}
 	}
 	return list

@@ -119,8 +119,8 @@ type Section struct {
 	Rating    ratings.Rating
 	Known     bool
 	Impedance ratings.Impedance
-	NeutralZ  ratings.Impedance // of a neutral of another size
-	NeutralA  quantity.Maybe    // its capacity, of one leg
+	NeutralZ  complex128     // of a neutral of another size, ohm/km of one leg
+	NeutralA  quantity.Maybe // its capacity, of one leg
 	HasZ      bool
 
 	ConductorC quantity.Maybe // at design current
@@ -611,10 +611,12 @@ func (v *Review) rateAmong(a *Run, group func(*Section)) {
 			} else {
 				a.NeutralGap = gap
 			}
-			if s.NeutralZ, gap = v.Set.Impedance(n, p); gap != nil {
+			neutral, gap := v.Set.Impedance(n, p)
+			if gap != nil {
 				a.gap(s, &ratings.Gap{Reason: "the neutral: " + gap.Reason, Next: gap.Next}, false)
 				continue
 			}
+			s.NeutralZ = complex(neutral.ROhmKM, neutral.XOhmKM)
 		}
 		s.Impedance, s.HasZ = z, true
 	}
@@ -715,7 +717,7 @@ func (v *Review) total(a *Run) {
 		}
 		r += s.Impedance.ROhmKM * s.Section.LengthM.Value / 1000
 		x += s.Impedance.XOhmKM * s.Section.LengthM.Value / 1000
-		neutral += complex(s.NeutralZ.ROhmKM, s.NeutralZ.XOhmKM) * complex(s.Section.LengthM.Value/1000, 0)
+		neutral += s.NeutralZ * complex(s.Section.LengthM.Value/1000, 0)
 	}
 	if known {
 		s := &a.Sections[a.Governing]

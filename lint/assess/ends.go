@@ -1,6 +1,8 @@
 package assess
 
 import (
+	"strings"
+
 	"trefoil/lint/design"
 	"trefoil/lint/source"
 	"trefoil/ratings/conductor"
@@ -24,6 +26,7 @@ type End struct {
 // network's, and nothing is said of them.
 func (v *Review) ends(a *Run) {
 	if n := len(a.Run.Sections); n > 0 && a.Cable != nil {
+		a.Ends = make([]End, 0, 2)
 		v.end(a, a.Run.From, &a.Run.Sections[0])
 		v.end(a, a.Run.To, &a.Run.Sections[n-1])
 	}
@@ -33,7 +36,11 @@ func (v *Review) end(a *Run, at design.Link, section *design.Section) {
 	if at.Origin != design.Stated {
 		return
 	}
-	e := End{Subject: at.Subject(), At: at.At, Owner: at.Subject(), Size: a.Size(section)}
+	e := End{At: at.At, Size: a.Size(section)}
+	if e.Subject = v.named(a, at); e.Subject == "" {
+		e.Subject = at.Subject()
+	}
+	e.Owner = e.Subject
 	switch o := v.Design.Find(at.Kind, at.Name).(type) {
 	case *design.Source:
 		e.Terminals, e.OwnerAt = o.Terminals, o.At
@@ -57,6 +64,21 @@ func (v *Review) end(a *Run, at design.Link, section *design.Section) {
 		}
 	}
 	a.Ends = append(a.Ends, e)
+}
+
+// named gives the subject of a link to an end of a run as the network holds it, which makes
+// no text anew; "" where the run is not in the network.
+func (v *Review) named(a *Run, at design.Link) string {
+	for _, n := range [2]int{a.Segment.Near, a.Segment.Far} {
+		if n < 0 {
+			continue
+		}
+		s := v.Tree.Nodes[n].Subject
+		if kind, name, _ := strings.Cut(s, "."); kind == at.Kind && name == at.Name {
+			return s
+		}
+	}
+	return ""
 }
 
 // CoreMM is the diameter of one insulated core of a run in a size, as it comes to a

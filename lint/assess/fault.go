@@ -16,7 +16,7 @@ import (
 
 // Fault is what short circuits and earth faults on a run come to, and what clears them.
 type Fault struct {
-	Near, Far network.Level    // at the end nearer the supply, and at the other
+	Near, Far *network.Level   // at the end nearer the supply, and at the other
 	Guard     *Guard           // the device that clears a fault fed by the supply; nil where none is stated
 	DeviceA   []quantity.Maybe // greatest prospective current at each device of the run
 
@@ -396,7 +396,10 @@ func (v *Review) fault(a *Run) {
 	if s.State != network.Fed {
 		return
 	}
-	f := &Fault{Near: v.Levels[s.Near], Far: v.Levels[s.Far], Guard: v.guard(a)}
+	f := &Fault{Near: &v.Levels[s.Near], Far: &v.Levels[s.Far], Guard: v.guard(a)}
+	if n := len(a.Run.Devices); n > 0 {
+		f.DeviceA, f.DeviceFeedA = make([]quantity.Maybe, 0, n), make([]float64, 0, n)
+	}
 	a.Fault = f
 	for k := range a.Run.Devices {
 		at := network.Level{}

@@ -252,7 +252,7 @@ func TestTransformer(t *testing.T) {
 	most := faultOf(t, read(t, text("400", "1.05", attributes)), "mains")
 	for _, loss := range []string{"0", "9000", "20000", "50000"} {
 		m := faultOf(t, read(t, text("400", "1.05", attributes+"load_loss_w = "+loss+"\n")), "mains")
-		for _, at := range [][2]network.Level{{m.Near, most.Near}, {m.Far, most.Far}} {
+		for _, at := range [][2]*network.Level{{m.Near, most.Near}, {m.Far, most.Far}} {
 			if !at[0].MaxA.Known || !at[1].MaxA.Known || at[0].MaxA.Value > at[1].MaxA.Value*(1+1e-9) {
 				t.Errorf("a loss of %s W gives %g A, none stated %g A", loss, at[0].MaxA.Value, at[1].MaxA.Value)
 			}

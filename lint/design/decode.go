@@ -97,6 +97,10 @@ func (r *reader) label(b *hclBlock, i int) source.Range { return r.rng(b.LabelRa
 // decodeBody copies the attributes and inner blocks of b into o. What it does
 // not know is told at the word; the block stays usable.
 func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
+	if s.room != nil {
+		s.room.lend(o)
+		defer s.room.settle(o)
+	}
 	for name, a := range b.Body.Attributes {
 		f := s.fields[name]
 		if f == nil {
@@ -115,6 +119,9 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 			continue
 		}
 		readAttribute(r, f, o, name, a.Expr, r.rng(a.SrcRange))
+	}
+	if len(b.Body.Blocks) == 0 {
+		return
 	}
 	for kind, n := range s.blocks {
 		if n.grow == nil {
@@ -183,7 +190,7 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 		r.formula(f.formula(o), expr, at)
 		return
 	case f.link != nil:
-		r.linkLater(expr, at, f.kinds, func(l Link) { *f.link(o) = l })
+		r.linkLater(expr, at, f.kinds, f.link(o))
 		return
 	case f.links != nil:
 		list, ok := expr.(*hclsyntax.TupleConsExpr)
@@ -193,10 +200,60 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 		}
 		*f.links(o) = make([]Link, len(list.Exprs))
 		for i, e := range list.Exprs {
-			r.linkLater(e, r.rng(e.Range()), f.kinds, func(l Link) { (*f.links(o))[i] = l })
+			r.linkLater(e, r.rng(e.Range()), f.kinds, &(*f.links(o))[i])
 		}
 		return
 	}
+	if literal(f, o, expr, at) {
+		return
+	}
+	readValue(r, f, o, name, expr, at)
+}
+
+// literal copies a value that is written out, as by far the most are. It is false where the
+// value has to be worked out, or cannot be.
+func literal[T any](f *field[T], o *T, expr hclsyntax.Expression, at source.Range) bool {
+	v, ok := written(expr)
+	if !ok || v.IsNull() {
+		return false
+	}
+	switch {
+	case f.num != nil && v.Type() == cty.Number:
+		x, _ := v.AsBigFloat().Float64()
+		if ok = f.refuse(x) == ""; ok {
+			*f.num(o) = Num{Value: x, At: at, Origin: Stated}
+		}
+	case f.text != nil && v.Type() == cty.String:
+		s := v.AsString()
+		if ok = f.refuseText(s) == ""; ok {
+			*f.text(o) = Text{Value: s, At: at, Origin: Stated}
+		}
+	case f.flag != nil && v.Type() == cty.Bool:
+		*f.flag(o) = Flag{Value: v.True(), At: at, Origin: Stated}
+	default:
+		ok = false
+	}
+	return ok
+}
+
+// written gives the value of an expression that is a literal.
+func written(expr hclsyntax.Expression) (cty.Value, bool) {
+	switch e := expr.(type) {
+	case *hclsyntax.TemplateExpr:
+		if len(e.Parts) == 0 {
+			return cty.StringVal(""), true
+		}
+		if lit, ok := e.Parts[0].(*hclsyntax.LiteralValueExpr); ok && len(e.Parts) == 1 && lit.Val.Type() == cty.String {
+			return lit.Val, true
+		}
+	case *hclsyntax.LiteralValueExpr:
+		return e.Val, e.Val.IsKnown() // the parser leaves one that is no number unknown
+	}
+	return cty.NilVal, false
+}
+
+// readValue works out the value of one attribute, now or as soon as what it hangs on is known.
+func readValue[T any](r *reader, f *field[T], o *T, name string, expr hclsyntax.Expression, at source.Range) {
 	faulty := func() {
 		switch {
 		case f.num != nil:
@@ -213,17 +270,11 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 			*f.nums(o) = Nums{At: at, Origin: Faulty}
 		}
 	}
-	if f.num != nil { // by far the most frequent value
-		if lit, ok := expr.(*hclsyntax.LiteralValueExpr); ok && lit.Val.Type() == cty.Number && lit.Val.IsKnown() && !lit.Val.IsNull() {
-			v, _ := lit.Val.AsBigFloat().Float64()
-			if why := f.refuse(v); why != "" {
-				r.fault("value-impossible", at, fmt.Sprintf("%s is %s; %s", name, r.rng(expr.Range()).Text(), why), "")
-				faulty()
-				return
-			}
-			*f.num(o) = Num{Value: v, At: at, Origin: Stated}
-			return
-		}
+	if lit, ok := expr.(*hclsyntax.LiteralValueExpr); ok && f.num != nil && lit.Val.Type() == cty.Number && lit.Val.IsKnown() && !lit.Val.IsNull() {
+		x, _ := lit.Val.AsBigFloat().Float64()
+		r.fault("value-impossible", at, fmt.Sprintf("%s is %s; %s", name, r.rng(expr.Range()).Text(), f.refuse(x)), "")
+		faulty()
+		return
 	}
 	faulty() // until it is known
 	r.value(name, expr, func(v cty.Value) {
@@ -447,13 +498,13 @@ func (f *field[T]) refuseText(s string) string {
 	return "it must be one of " + strings.Join(f.words, ", ") + "\n" + suggest(s, f.words)
 }
 
-// linkLater reads a reference, now or when let is known.
-func (r *reader) linkLater(expr hclsyntax.Expression, at source.Range, kinds []string, set func(Link)) {
-	set(Link{At: at, Origin: Faulty})
-	if r.readLink(expr, at, kinds, set) {
+// linkLater reads a reference into its place, now or when let is known.
+func (r *reader) linkLater(expr hclsyntax.Expression, at source.Range, kinds []string, into *Link) {
+	*into = Link{At: at, Origin: Faulty}
+	if r.readLink(expr, at, kinds, into) {
 		return
 	}
-	r.postpone(func(*environment) { r.readLink(expr, at, kinds, set) })
+	r.postpone(func(*environment) { r.readLink(expr, at, kinds, into) })
 }
 
 // postpone keeps work until let is known, with the block it belongs to.
@@ -466,24 +517,25 @@ func (r *reader) postpone(do func(*environment)) {
 }
 
 // readLink reads a reference; false when it hangs on let, which is not known yet.
-func (r *reader) readLink(expr hclsyntax.Expression, at source.Range, kinds []string, set func(Link)) bool {
-	written := r.rng(expr.Range()).Text()
-	want := kinds[0] + ".NAME"
+func (r *reader) readLink(expr hclsyntax.Expression, at source.Range, kinds []string, into *Link) bool {
 	refuse := func(what string) bool {
-		r.fault("value-impossible", at, what, "write "+want+`, or `+kinds[0]+`["..."] where the name is no plain word`)
+		r.fault("value-impossible", at, what, "write "+kinds[0]+`.NAME, or `+kinds[0]+`["..."] where the name is no plain word`)
 		return true
+	}
+	none := func() bool {
+		return refuse(fmt.Sprintf("%s is no reference to a block", shorten(r.rng(expr.Range()).Text())))
 	}
 	switch e := expr.(type) {
 	case *hclsyntax.ScopeTraversalExpr:
 		l, ok := link(e.Traversal)
 		if !ok {
-			return refuse(fmt.Sprintf("%s is no reference to a block", shorten(written)))
+			return none()
 		}
 		l.At, l.Origin = at, Stated
-		r.accept(l, kinds, set)
+		r.accept(l, kinds, into)
 		return true
 	case *hclsyntax.ParenthesesExpr:
-		return r.readLink(e.Expression, at, kinds, set)
+		return r.readLink(e.Expression, at, kinds, into)
 	case *hclsyntax.ConditionalExpr:
 		if r.env == nil && len(e.Condition.Variables()) > 0 {
 			return false
@@ -496,13 +548,13 @@ func (r *reader) readLink(expr hclsyntax.Expression, at source.Range, kinds []st
 			return refuse("the condition is neither true nor false")
 		}
 		if v.True() {
-			return r.readLink(e.TrueResult, at, kinds, set)
+			return r.readLink(e.TrueResult, at, kinds, into)
 		}
-		return r.readLink(e.FalseResult, at, kinds, set)
+		return r.readLink(e.FalseResult, at, kinds, into)
 	case *hclsyntax.IndexExpr:
 		base, ok := e.Collection.(*hclsyntax.ScopeTraversalExpr)
 		if !ok {
-			return refuse(fmt.Sprintf("%s is no reference to a block", shorten(written)))
+			return none()
 		}
 		if r.env == nil && len(e.Key.Variables()) > 0 {
 			return false
@@ -512,7 +564,7 @@ func (r *reader) readLink(expr hclsyntax.Expression, at source.Range, kinds []st
 			if len(base.Traversal) == 1 { // source[let.name]
 				l, ok = Link{Kind: base.Traversal.RootName()}, true
 			} else {
-				return refuse(fmt.Sprintf("%s is no reference to a block", shorten(written)))
+				return none()
 			}
 		}
 		v, good := r.evaluate(e.Key, r.env)
@@ -529,17 +581,17 @@ func (r *reader) readLink(expr hclsyntax.Expression, at source.Range, kinds []st
 			l.Name += "[" + key + "]"
 		}
 		l.At, l.Origin = at, Stated
-		r.accept(l, kinds, set)
+		r.accept(l, kinds, into)
 		return true
 	}
-	return refuse(fmt.Sprintf("%s is no reference to a block", shorten(written)))
+	return none()
 }
 
 // accept takes a link whose kind may stand here.
-func (r *reader) accept(l Link, kinds []string, set func(Link)) {
+func (r *reader) accept(l Link, kinds []string, into *Link) {
 	for _, k := range kinds {
 		if l.Kind == k {
-			set(l)
+			*into = l
 			return
 		}
 	}

@@ -205,17 +205,23 @@ type Source struct {
 	Reactive                           Text // delivers | absorbs
 	Phases                             Num  // 1 or 3
 	Phase                              Text // L1 | L2 | L3 | L1-L2 | L2-L3 | L3-L1
-	NeedsNeutral                       Flag
-	ThirdHarmonicPercent               Num
-	Model                              Text
-	MaxV                               Num  // the highest voltage at which it stays on, line to line; to neutral for one phase
-	FaultA                             Num  // what it feeds into a fault
-	ChargeA, ChargeKVA                 Num  // of a battery inverter
 	Holds                              Text // power | current, when the voltage moves
-	RCD                                Text // the maker's advice: none | a | f | b
-	RCDmA                              Num
-	Terminals                          *Terminals
-	Isolator                           *Switch
+
+	*SourceDetail
+}
+
+// SourceDetail holds the attributes that few sources state, as RunDetail does.
+type SourceDetail struct {
+	NeedsNeutral         Flag
+	ThirdHarmonicPercent Num
+	Model                Text
+	MaxV                 Num  // the highest voltage at which it stays on, line to line; to neutral for one phase
+	FaultA               Num  // what it feeds into a fault
+	ChargeA, ChargeKVA   Num  // of a battery inverter
+	RCD                  Text // the maker's advice: none | a | f | b
+	RCDmA                Num
+	Terminals            *Terminals
+	Isolator             *Switch
 }
 
 // Board is a switchboard.
@@ -263,19 +269,27 @@ type Load struct {
 // Route is one tray, conduit, trunking, duct bank or trench: all its runs share it.
 type Route struct {
 	Object
-	Laid                         Text
-	Lid                          Flag
-	Spacing                      Text
+	Laid          Text
+	Lid           Flag
+	Spacing       Text
+	Tiers         Num
+	Vertical      Flag
+	Sun           Flag
+	SunAddsC      Num
+	SunAddsOrigin Text
+	OtherCircuits Num
+	Ducts         Text
+	DuctCount     Num
+	Layers        Num  // of cables one upon the other
+	Existing      Flag // it is there already, and is not built
+
+	*RouteDetail
+}
+
+// RouteDetail holds the attributes that few routes state, as RunDetail does.
+type RouteDetail struct {
 	SpacingMM                    Num
-	Tiers                        Num
-	Vertical                     Flag
 	AirC, SoilC, SoilKmW, DepthM Num
-	Sun                          Flag
-	SunAddsC                     Num
-	SunAddsOrigin                Text
-	OtherCircuits                Num
-	Ducts                        Text
-	DuctCount                    Num
 	HeldBy                       Text
 	StandoffMM                   Num
 	DepthFactor                  Num
@@ -287,7 +301,6 @@ type Route struct {
 	Hidden, Guarded              Flag // hidden close below a surface; guarded there against nails and drills
 	HeightMM                     Num  // of trunking, inside
 	SparePercent                 Num  // of the width, to be kept free
-	Layers                       Num  // of cables one upon the other
 	FillLimitPercent             Num
 	FillLimitOrigin              Text
 	OtherOuterMM, OtherKgM       Num // of each circuit of other projects
@@ -304,7 +317,6 @@ type Route struct {
 	LengthM                      Num  // of the route itself, where it is not that of its longest run
 	WorkHeightM                  Num  // above the floor that one works from
 	Access                       Text // names a factor on labour in a price list
-	Existing                     Flag // it is there already, and is not built
 }
 
 // Cable is a cable type.
@@ -355,16 +367,21 @@ type Device struct {
 	Kind       Text // mcb | mccb | fuse
 	RatedA     Num  // the setting, where adjustable
 	BreakingKA Num
-	FuseType   Text // gg | bs3036
-	FullRated  Flag // listed for its full rating without pause
-	Trip       Text // b | c | d, of an mcb
-	InstantA   Num  // instantaneous pick-up of an mccb
-	ShortA     Num  // short-time pick-up, with its total clearing time
-	ShortS     Num
-	Curve      Pairs // maker's points: current A, longest clearing time s
-	LetThrough Pairs // maker's points: prospective current kA, A2s
+	InstantA   Num // instantaneous pick-up of an mccb
 
-	AmbientFactor, RowFactor Num // what heat leaves of its rating
+	*DeviceDetail
+}
+
+// DeviceDetail holds the attributes that few devices state, as RunDetail does.
+type DeviceDetail struct {
+	FuseType                 Text // gg | bs3036
+	FullRated                Flag // listed for its full rating without pause
+	Trip                     Text // b | c | d, of an mcb
+	ShortA                   Num  // short-time pick-up, with its total clearing time
+	ShortS                   Num
+	Curve                    Pairs // maker's points: current A, longest clearing time s
+	LetThrough               Pairs // maker's points: prospective current kA, A2s
+	AmbientFactor, RowFactor Num   // what heat leaves of its rating
 	FactorOrigin             Text
 	RCD                      Text // none | ac | a | f | b
 	RCDmA                    Num
@@ -395,28 +412,35 @@ type End struct {
 // Run is a circuit between two nodes: one cable, or several legs of it, along its sections.
 type Run struct {
 	Object
-	From, To        Link
-	Cable           Link
-	SizeMM2         Num
-	SizeKcmil       Num
-	SizeAWG         Text
-	Size            quantity.Size // from whichever of the three is stated; zero where none is usable
-	SizeAt          source.Range
-	EarthMM2        Num
+	From, To  Link
+	Cable     Link
+	SizeMM2   Num
+	SizeKcmil Num
+	SizeAWG   Text
+	Size      quantity.Size // from whichever of the three is stated; zero where none is usable
+	SizeAt    source.Range
+	EarthMM2  Num
+	Parallel  Num
+	Devices   []Device
+	Sections  []Section
+	Ends      []End
+
+	*RunDetail
+}
+
+// RunDetail holds the attributes that few runs state. Those that state none share one
+// that is empty: it is only read.
+type RunDetail struct {
 	EarthConductor  Text // copper | aluminium; that of the cable where not stated
 	EarthBy         Text // core | separate | armour
 	EarthROhmKM     Num  // of the whole earth conductor of one leg, in place of its size
 	NeutralMM2      Num  // where it differs from the phases
 	DisconnectionS  Num  // the longest time to clear an earth fault
 	Class           Text // service-mains | consumer-mains | submain | source-circuit
-	Parallel        Num
 	LegLengthsM     Nums // one a leg, where they differ
 	LegsGrouped     Flag // each leg of single cores holds one core of every phase
 	LegDeviceA      Num  // of an overload device in each leg
 	LegDeviceKind   Text // mcb | mccb | fuse
-	Devices         []Device
-	Sections        []Section
-	Ends            []End
 	NeverWith       []Link
 	NeverWithReason Text
 	NeverWithAt     source.Range

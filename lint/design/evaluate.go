@@ -155,21 +155,9 @@ var bare = &environment{ctx: &hcl.EvalContext{Functions: functions}}
 // nothing, when let is known, or when the block is known on which it hangs.
 // cty.NilVal stands for a value that cannot be had and is told.
 func (r *reader) value(attr string, expr hclsyntax.Expression, apply func(cty.Value)) {
-	switch e := expr.(type) {
-	case *hclsyntax.TemplateExpr:
-		if len(e.Parts) == 0 {
-			apply(cty.StringVal(""))
-			return
-		}
-		if lit, ok := e.Parts[0].(*hclsyntax.LiteralValueExpr); ok && len(e.Parts) == 1 && lit.Val.Type() == cty.String {
-			apply(lit.Val)
-			return
-		}
-	case *hclsyntax.LiteralValueExpr:
-		if e.Val.IsKnown() { // the parser leaves one that is no number unknown
-			apply(e.Val)
-			return
-		}
+	if v, ok := written(expr); ok {
+		apply(v)
+		return
 	}
 	vars := expr.Variables()
 	if len(vars) == 0 {

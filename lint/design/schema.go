@@ -2,6 +2,7 @@ package design
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
 	"sort"
 	"strings"
@@ -66,9 +67,40 @@ type schema[T any] struct {
 	kind   string
 	fields map[string]*field[T]
 	blocks map[string]*nested[T]
+	room   room[T] // nil where a block holds all its attributes itself
 
 	once sync.Once
 	must []string // the required fields, sorted
+}
+
+// room is where the attributes go that few blocks of a kind state. They lie apart, because a
+// large design has hundreds of thousands of blocks.
+type room[T any] interface {
+	lend(o *T)   // gives a block room of its own, while it is read
+	settle(o *T) // takes it back from a block that left it empty
+}
+
+// apart is such a room; at says where a block points to it.
+type apart[T, D any] struct {
+	at    func(*T) **D
+	empty D         // what all blocks point to that state none of it
+	spare sync.Pool // rooms that were left empty
+}
+
+func (p *apart[T, D]) lend(o *T) {
+	d, ok := p.spare.Get().(*D)
+	if !ok {
+		d = new(D)
+	}
+	*p.at(o) = d
+}
+
+// settle goes by what is there, and a value that is still waited for is there as Faulty.
+func (p *apart[T, D]) settle(o *T) {
+	if d := *p.at(o); reflect.ValueOf(d).Elem().IsZero() {
+		*p.at(o) = &p.empty
+		p.spare.Put(d)
+	}
 }
 
 // required lists the fields that must be stated.
@@ -238,6 +270,7 @@ func terminalsOf[T any](get func(*T) **Terminals) *nested[T] {
 }
 
 var sourceSchema = &schema[Source]{
+	room: &apart[Source, SourceDetail]{at: func(o *Source) **SourceDetail { return &o.SourceDetail }},
 	kind: "source", fields: map[string]*field[Source]{
 		"note":                   text(func(o *Source) *Text { return &o.Note }),
 		"kind":                   {text: func(o *Source) *Text { return &o.SourceKind }, words: []string{"inverter", "battery", "generator"}, required: true},
@@ -328,7 +361,7 @@ var loadSchema = &schema[Load]{kind: "load", fields: map[string]*field[Load]{
 	"phase":        word(func(o *Load) *Text { return &o.Phase }, phaseWords...),
 }}
 
-var routeSchema = &schema[Route]{kind: "route", fields: map[string]*field[Route]{
+var routeSchema = &schema[Route]{kind: "route", room: &apart[Route, RouteDetail]{at: func(o *Route) **RouteDetail { return &o.RouteDetail }}, fields: map[string]*field[Route]{
 	"note":                text(func(o *Route) *Text { return &o.Note }),
 	"laid":                word(func(o *Route) *Text { return &o.Laid }, Layings...).must(),
 	"lid":                 flag(func(o *Route) *Flag { return &o.Lid }),
@@ -425,6 +458,7 @@ var cableSchema = &schema[Cable]{
 }
 
 var deviceSchema = &schema[Device]{
+	room: &apart[Device, DeviceDetail]{at: func(o *Device) **DeviceDetail { return &o.DeviceDetail }},
 	kind: "device", fields: map[string]*field[Device]{
 		"at":               {link: func(o *Device) *Link { return &o.Board }, kinds: nodeKinds},
 		"kind":             word(func(o *Device) *Text { return &o.Kind }, "mcb", "mccb", "fuse").must(),
@@ -466,6 +500,7 @@ var endSchema = &schema[End]{kind: "ends", fields: map[string]*field[End]{
 }}
 
 var runSchema = &schema[Run]{
+	room: &apart[Run, RunDetail]{at: func(o *Run) **RunDetail { return &o.RunDetail }},
 	kind: "run", fields: map[string]*field[Run]{
 		"note":              text(func(o *Run) *Text { return &o.Note }),
 		"from":              {link: func(o *Run) *Link { return &o.From }, kinds: nodeKinds, required: true},

@@ -14,7 +14,6 @@ import (
 	"trefoil/lint/report"
 	"trefoil/lint/scene"
 	"trefoil/lint/schedule"
-	"trefoil/ratings/quantity"
 )
 
 // Input is what a report is made of.
@@ -51,10 +50,8 @@ func (r *Revision) String() string {
 
 // Drawing is one sheet of a drawing.
 type Drawing struct {
-	Name              string
-	SVG               []byte
-	WidthMM, HeightMM float64
-	Scene             *scene.Scene // the same, for writers that are not made of markup
+	Name  string
+	Scene *scene.Scene
 }
 
 // Document is a report.
@@ -81,8 +78,7 @@ type Block struct {
 	Notes    []string // in small print: what a table rests on
 	Facts    []Fact
 	Findings []Finding
-	Plot     *Plot
-	Bars     *Bars
+	Chart    *Chart
 	Working  []Row
 	Table    *schedule.Table
 	Drawing  *Drawing
@@ -122,42 +118,8 @@ type Row struct {
 	Ref   string // clause or table, with its status where that is not a print
 }
 
-// Plot is a profile of the voltage: percent over metres from the point of supply.
-type Plot struct {
-	Title, Desc string
-	Nodes       []Node // along the common path
-	Trunk       []Point
-	Branches    []Branch
-	Limit       quantity.Maybe
-	LimitText   string
-}
-
-// Point is a place in a plot.
-type Point struct{ M, Percent float64 }
-
-// Node is a named place on the trunk.
-type Node struct {
-	Name string
-	Point
-}
-
-// Branch leads from the end of the trunk to a source.
-type Branch struct {
-	Name string
-	To   Point
-	Over bool // a finding says that it is above the limit
-}
-
-// Bars shows how far runs are loaded.
-type Bars struct {
-	Title, Desc string
-	Most        float64 // percent at the end of the scale, alike for all figures
-	Rows        []Bar
-}
-
-// Bar is one run.
-type Bar struct {
-	Name    string
-	Percent float64
-	Word    string // "overloaded" where a finding says so
+// Chart is a chart in the text.
+type Chart struct {
+	Scene *scene.Scene
+	Key   []string // what its numbers stand for
 }

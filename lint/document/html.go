@@ -1,18 +1,17 @@
 package document
 
 import (
-	"bytes"
 	_ "embed"
 	"fmt"
 	"html/template"
 	"io"
-	"slices"
 	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
 
 	"trefoil/lint/report"
+	"trefoil/lint/scene"
 	"trefoil/lint/schedule"
 )
 
@@ -23,10 +22,10 @@ var page string
 var style string
 
 var pages = template.Must(template.New("report").Funcs(template.FuncMap{
-	"words": words, "clean": report.Clean, "cell": cell, "rows": rows, "working": working, "plot": plotSVG, "nodes": nodes, "bars": barsSVG,
-	"svg":  inline,
-	"inc":  func(i int) int { return i + 1 },
-	"long": func(f Fact) longFact { return longFact{f, len(f.Text) > 28} },
+	"words": words, "clean": report.Clean, "cell": cell, "rows": rows, "working": working,
+	"drawn": func(s *scene.Scene) template.HTML { return template.HTML(s.Part()) }, // of our own writer, which escapes its words
+	"inc":   func(i int) int { return i + 1 },
+	"long":  func(f Fact) longFact { return longFact{f, len(f.Text) > 28} },
 	"titled": func(t *schedule.Table, part string) titled {
 		x := titled{Table: *t, Caption: t.Title}
 		if t.Title == part {
@@ -38,24 +37,6 @@ var pages = template.Must(template.New("report").Funcs(template.FuncMap{
 		return map[string]string{"error": "▲", "warning": "◆"}[severity] + map[string]string{"note": "●"}[severity]
 	},
 }).Parse(page))
-
-// inline is a drawing within the page: of our own writer, which escapes its words. All
-// drawings of a page share one style, so that of the first does for the others.
-func inline(first, d *Drawing) template.HTML {
-	if from, to, ok := styled(first.SVG); ok && d != first {
-		if a, b, ok := styled(d.SVG); ok && bytes.Equal(first.SVG[from:to], d.SVG[a:b]) {
-			return template.HTML(slices.Concat(d.SVG[:a], d.SVG[b:]))
-		}
-	}
-	return template.HTML(d.SVG)
-}
-
-// styled finds the style of a drawing.
-func styled(svg []byte) (from, to int, ok bool) {
-	const end = "</style>"
-	from, to = bytes.Index(svg, []byte("<style>")), bytes.Index(svg, []byte(end))
-	return from, to + len(end), from >= 0 && to > from
-}
 
 // longFact is a fact whose value wants a line of its own.
 type longFact struct {
@@ -77,7 +58,7 @@ func HTML(w io.Writer, d *Document) error {
 		Page    template.CSS
 		Open    bool
 		Caution string
-	}{d, template.CSS(style), template.CSS(running(d)), d.Standing != "", report.Caution})
+	}{d, template.CSS(style + scene.CSS() + "\n"), template.CSS(running(d)), d.Standing != "", report.Caution})
 }
 
 // running is the head and foot of printed pages: whose report, of what state, and that

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"trefoil/lint/assess"
+	"trefoil/lint/chart"
 	"trefoil/lint/cost"
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
@@ -290,7 +291,7 @@ const barsEach = 30
 // loading shows how far each run is loaded, the most loaded first.
 func (m *maker) loading() Part {
 	p := Part{ID: "loading", Title: "Loading of the runs"}
-	var rows []Bar
+	var rows []chart.Bar
 	unknown := 0
 	for i := range m.v.Runs {
 		a := &m.v.Runs[i]
@@ -308,9 +309,9 @@ func (m *maker) loading() Part {
 				}
 			}
 		}
-		rows = append(rows, Bar{a.Run.Name, u.Value, word})
+		rows = append(rows, chart.Bar{Name: report.Clean(a.Run.Name), Percent: u.Value, Word: word})
 	}
-	slices.SortStableFunc(rows, func(a, b Bar) int { return cmp.Compare(b.Percent, a.Percent) })
+	slices.SortStableFunc(rows, func(a, b chart.Bar) int { return cmp.Compare(b.Percent, a.Percent) })
 	text := "Load in percent of capacity, the most loaded first."
 	if unknown > 0 {
 		text += fmt.Sprintf(" Not shown, because it is not known: %d.", unknown)
@@ -321,12 +322,14 @@ func (m *maker) loading() Part {
 		most = max(most, rows[0].Percent)
 	}
 	for chunk := range slices.Chunk(rows, barsEach) {
-		p.Blocks = append(p.Blocks, Block{Bars: &Bars{
+		bars := chart.Bars{
+			Name:  fmt.Sprintf("loading-%d", n/barsEach+1),
 			Title: fmt.Sprintf("Runs %d to %d of %d by their load", n+1, n+len(chunk), len(rows)),
 			Desc:  fmt.Sprintf("Bars from %s to %s of capacity.", quantity.Percent.Print(chunk[0].Percent), quantity.Percent.Print(chunk[len(chunk)-1].Percent)),
 			Most:  most,
 			Rows:  chunk,
-		}})
+		}
+		p.Blocks = append(p.Blocks, Block{Chart: &Chart{Scene: bars.Scene()}})
 		n += len(chunk)
 	}
 	return p

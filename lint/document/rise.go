@@ -5,8 +5,10 @@ import (
 	"strings"
 
 	"trefoil/lint/assess"
+	"trefoil/lint/chart"
 	"trefoil/lint/design"
 	"trefoil/lint/network"
+	"trefoil/lint/report"
 	"trefoil/lint/schedule"
 	"trefoil/ratings/quantity"
 )
@@ -154,8 +156,8 @@ func (m *maker) pathBlocks(n int, list []riser) []Block {
 		blocks = append(blocks, Block{Table: &path})
 	}
 	blocks = append(blocks, Block{Table: &sources})
-	if plot := m.profile(end, common, list); plot != nil {
-		blocks = append(blocks, Block{Plot: plot})
+	if c := m.profile(head.ID, end, common, list); c != nil {
+		blocks = append(blocks, Block{Chart: c})
 	}
 	return blocks
 }
@@ -180,10 +182,11 @@ func (m *maker) held(s *design.Source) string {
 // profile is the voltage along the common path and on to each source. The lengths and
 // shares of the segments are put one after the other; a length that is not known leaves
 // nothing to draw.
-func (m *maker) profile(end string, common []network.Share, list []riser) *Plot {
+func (m *maker) profile(id, end string, common []network.Share, list []riser) *Chart {
 	v := m.v
-	plot := &Plot{Title: "Voltage rise on the way to " + end + " and its sources"}
-	at := Point{}
+	plot := chart.Profile{Name: id + "-profile", Title: report.Clean("Voltage rise on the way to " + end + " and its sources")}
+	var key []string
+	at := chart.Point{}
 	plot.Trunk = append(plot.Trunk, at)
 	node := func(n int) string { return v.Tree.Nodes[n].Subject }
 	for _, s := range common {
@@ -193,7 +196,8 @@ func (m *maker) profile(end string, common []network.Share, list []riser) *Plot 
 		}
 		at.M, at.Percent = at.M+a.LengthM.Value, at.Percent+s.Percent
 		plot.Trunk = append(plot.Trunk, at)
-		plot.Nodes = append(plot.Nodes, Node{node(a.Segment.Far), at})
+		plot.Nodes = append(plot.Nodes, at)
+		key = append(key, fmt.Sprintf("%d %s", len(plot.Nodes), node(a.Segment.Far)))
 	}
 	worst := list[0]
 	for _, r := range list {
@@ -202,20 +206,20 @@ func (m *maker) profile(end string, common []network.Share, list []riser) *Plot 
 			return nil
 		}
 		held := m.held(r.source)
-		plot.Branches = append(plot.Branches, Branch{r.source.Name, Point{at.M + a.LengthM.Value, r.total.Percent}, strings.HasPrefix(held, "over")})
+		plot.Branches = append(plot.Branches, chart.Branch{Name: report.Clean(r.source.Name), To: chart.Point{M: at.M + a.LengthM.Value, Percent: r.total.Percent}, Over: strings.HasPrefix(held, "over")})
 		if r.total.Percent > worst.total.Percent {
 			worst = r
 		}
 	}
 	plot.Desc = fmt.Sprintf("%s over %s; the greatest is %s at source %s", plural(len(list), "source", "sources"),
-		quantity.Metre.Print(at.M)+" of common path", quantity.Percent.Print(worst.total.Percent), worst.source.Name)
+		quantity.Metre.Print(at.M)+" of common path", quantity.Percent.Print(worst.total.Percent), report.Clean(worst.source.Name))
 	if m.site != nil && m.site.RiseLimitPercent.Known() {
 		plot.Limit = m.site.RiseLimitPercent.Maybe()
 		plot.LimitText = "limit " + quantity.Percent.Print(plot.Limit.Value)
 		plot.Desc += ", the limit " + quantity.Percent.Print(plot.Limit.Value)
 	}
 	plot.Desc += "."
-	return plot
+	return &Chart{plot.Scene(), key}
 }
 
 func plural(n int, one, many string) string {

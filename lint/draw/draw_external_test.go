@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"trefoil/lint/browser"
+	"trefoil/lint/trial"
 )
 
 // TestExternalBrowser looks at the sheets as Chromium sets them, light and dark: no text
@@ -18,7 +19,7 @@ func TestExternalBrowser(t *testing.T) {
 		t.Run(strings.ReplaceAll(what, " ", "-"), func(t *testing.T) {
 			ctx, cancel := context.WithTimeout(t.Context(), 3*time.Minute)
 			defer cancel()
-			v := review(text)
+			v := trial.Review(text)
 			page := "<!doctype html><html lang=en><head><meta charset=utf-8><title>sheets</title><style>body{background:#fff;color:#000;margin:0}@media screen and (prefers-color-scheme:dark){body{background:#11161c;color:#fff}}</style></head><body><main><h1>sheets</h1>"
 			sheets := append(Diagram(v, told(v), Options{Notes: true}), Sections(v, told(v), Options{})...)
 			for _, s := range sheets[:min(len(sheets), 8)] {

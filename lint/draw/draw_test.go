@@ -6,25 +6,18 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"strings"
 	"testing"
 
 	"trefoil/lint/assess"
-	"trefoil/lint/design"
 	"trefoil/lint/finding"
 	"trefoil/lint/generate"
 	"trefoil/lint/report"
 	"trefoil/lint/scene"
 	"trefoil/lint/schedule"
-	"trefoil/lint/source"
+	"trefoil/lint/trial"
 	"trefoil/ratings/quantity"
-	"trefoil/ratings/sets"
 )
-
-func review(text string) *assess.Review {
-	return assess.Assess(design.Read(".", []*source.File{{Name: "site.hcl", Bytes: []byte(text)}}), assess.Named(sets.Find))
-}
 
 // told makes findings about every subject that a sheet may mark, some of them waived.
 func told(v *assess.Review) []finding.Finding {
@@ -134,7 +127,7 @@ func wide(n int, name func(int) string, more string) string {
 func plain(i int) string { return fmt.Sprintf("inv-%d", i) }
 
 // outfit is a site with everything that has a symbol, and parts that hang on nothing.
-const outfit = head + `
+var outfit = head + `
 board "main" {
   rated_a = 1000
   main_switch {
@@ -173,25 +166,14 @@ load "cold room" {
   at       = board.main
   demand_a = 60
 }
-run "mains" {
-  from     = supply.grid
-  to       = board.main
-  cable    = cable.one
-  size_mm2 = 240
-  parallel = 3
-  neutral_mm2 = 120
-  earth_mm2 = 120
-  device {
+` + trial.Feeder{
+	Name: "mains", From: "supply.grid", To: "board.main", Cable: "one", SizeMM2: 240, NeutralMM2: 120, EarthMM2: 120, Legs: 3, Route: "tray", LengthM: 20,
+	More: `device {
     at      = board.main
     kind    = "fuse"
     rated_a = 630
-  }
-  section {
-    route    = route.tray
-    length_m = 20
-  }
-}
-run "battery" {
+  }`,
+}.String() + `run "battery" {
   from     = source.battery
   to       = board.main
   cable    = cable.cu
@@ -247,7 +229,7 @@ func designs() map[string]string {
 func TestNoOverlap(t *testing.T) {
 	for what, text := range designs() {
 		t.Run(what, func(t *testing.T) {
-			v := review(text)
+			v := trial.Review(text)
 			for _, opt := range []Options{{}, {Date: "2027-03-01", Revision: "B, for approval " + strings.Repeat("and more ", 20), Tool: "trefoil", Notes: true}} {
 				for _, s := range append(Diagram(v, told(v), opt), Sections(v, told(v), opt)...) {
 					clear(t, s.Scene)
@@ -260,71 +242,21 @@ func TestNoOverlap(t *testing.T) {
 // clear tells what overlaps on a sheet.
 func clear(t *testing.T, s *scene.Scene) {
 	t.Helper()
-	page := scene.Box{X: left - 0.5, Y: margin - 0.5, W: fieldW + 1, H: sheetH - 2*margin + 1}
-	var texts []scene.Text
-	faults := 0
-	tell := func(format string, args ...any) {
-		if faults++; faults < 6 {
-			t.Errorf(s.Name+": "+format, args...)
-		}
-	}
+	faults := trial.Overlaps(s, scene.Box{X: left - 0.5, Y: margin - 0.5, W: fieldW + 1, H: sheetH - 2*margin + 1})
 	for _, item := range s.Items {
-		b := item.Box()
-		if !b.Within(page) || math.IsNaN(b.X+b.Y+b.W+b.H) {
-			tell("%#v leaves the sheet", item)
-		}
-		if x, ok := item.(scene.Text); ok {
-			if strings.HasPrefix(x.Full, "rise ") || strings.HasPrefix(x.Full, "Ik ") || strings.Contains(x.Text, "…") && strings.HasSuffix(x.Full, " m") {
-				tell("a figure is cut: %q", x.Text)
-			}
-			if strings.TrimSpace(x.Text) == "" {
-				tell("an empty text at %v", x.At)
-			}
-			for _, o := range texts {
-				if o.Box().Meets(b) {
-					tell("texts %q and %q overlap", o.Text, x.Text)
-				}
-			}
-			texts = append(texts, x)
+		if x, ok := item.(scene.Text); ok && (strings.HasPrefix(x.Full, "rise ") || strings.HasPrefix(x.Full, "Ik ") || strings.Contains(x.Text, "…") && strings.HasSuffix(x.Full, " m")) {
+			faults = append(faults, fmt.Sprintf("a figure is cut: %q", x.Text))
 		}
 	}
-	for i, k := range s.Symbols {
-		for _, o := range s.Symbols[:i] {
-			if o.Meets(k) {
-				tell("symbols at %v and %v overlap", o, k)
-			}
-		}
-		for _, x := range texts {
-			if !x.Inside && x.Box().Meets(k) {
-				tell("text %q lies on the symbol at %v", x.Text, k)
-			}
-		}
-	}
-	for _, item := range s.Items {
-		l, ok := item.(scene.Line)
-		if !ok || l.Class == scene.Thin || l.Class == scene.Solid { // parts of symbols, whose room is kept
-			continue
-		}
-		half := scene.Styles[l.Class].WidthMM / 2
-		for i := 1; i < len(l.Points); i++ {
-			a, b := l.Points[i-1], l.Points[i]
-			if a.X != b.X && a.Y != b.Y {
-				continue // blades, within the room of their symbol
-			}
-			room := scene.Box{X: min(a.X, b.X) - half, Y: min(a.Y, b.Y) - half, W: math.Abs(a.X-b.X) + 2*half, H: math.Abs(a.Y-b.Y) + 2*half}
-			for _, x := range texts {
-				if !x.Inside && x.Box().Meets(room) {
-					tell("a %s from %v to %v goes through %q", l.Class, a, b, x.Text)
-				}
-			}
-		}
+	for _, f := range faults[:min(len(faults), 5)] {
+		t.Errorf("%s: %s", s.Name, f)
 	}
 }
 
 // TestComplete looks for every source, board and run on the sheets, once or more.
 func TestComplete(t *testing.T) {
 	for what, text := range designs() {
-		v := review(text)
+		v := trial.Review(text)
 		seen := map[string]bool{}
 		for _, s := range Diagram(v, told(v), Options{}) {
 			for _, item := range s.Scene.Items {
@@ -351,7 +283,7 @@ func TestComplete(t *testing.T) {
 // nothing may be asked for from outside.
 func TestWellFormed(t *testing.T) {
 	for what, text := range designs() {
-		v := review(text)
+		v := trial.Review(text)
 		for _, s := range append(Diagram(v, told(v), Options{Revision: "<script>alert(1)</script>"}), Sections(v, told(v), Options{})...) {
 			d := xml.NewDecoder(bytes.NewReader(s.SVG))
 			for {
@@ -386,7 +318,7 @@ func TestWellFormed(t *testing.T) {
 
 func TestSameTwice(t *testing.T) {
 	text := string(generate.Design(60, 3))
-	one, two := review(text), review(text)
+	one, two := trial.Review(text), trial.Review(text)
 	a, b := append(Diagram(one, told(one), Options{}), Sections(one, told(one), Options{})...), append(Diagram(two, told(two), Options{}), Sections(two, told(two), Options{})...)
 	if len(a) != len(b) {
 		t.Fatal(len(a), len(b))
@@ -400,7 +332,7 @@ func TestSameTwice(t *testing.T) {
 
 // TestFigures finds on the diagram the figures that calc gives for each run.
 func TestFigures(t *testing.T) {
-	v := review(wide(6, plain, "  phases = 3\n"))
+	v := trial.Review(wide(6, plain, "  phases = 3\n"))
 	var all []string
 	for _, s := range Diagram(v, nil, Options{}) {
 		for _, item := range s.Scene.Items {
@@ -438,7 +370,7 @@ func TestFigures(t *testing.T) {
 // TestMarks holds that every error and warning is listed with its number, and that the
 // sheets tell how many errors stand open.
 func TestMarks(t *testing.T) {
-	v := review(string(generate.Design(60, 1)))
+	v := trial.Review(string(generate.Design(60, 1)))
 	list := told(v)
 	sheets := Diagram(v, list, Options{})
 	heads := map[string]bool{}
@@ -463,7 +395,7 @@ func TestMarks(t *testing.T) {
 
 func BenchmarkDiagram(b *testing.B) {
 	for _, n := range []int{5, 300, 5000} {
-		v := review(string(generate.Design(n, 1)))
+		v := trial.Review(string(generate.Design(n, 1)))
 		list := told(v)
 		b.Run(fmt.Sprint(n), func(b *testing.B) {
 			b.ReportAllocs()
@@ -480,7 +412,7 @@ func FuzzName(f *testing.F) {
 		f.Add(n, uint8(len(n)))
 	}
 	f.Fuzz(func(t *testing.T, n string, many uint8) {
-		v := review(wide(int(many), plain, "  phases = 3\n"))
+		v := trial.Review(wide(int(many), plain, "  phases = 3\n"))
 		for i := range v.Runs {
 			v.Runs[i].Run.Name += n
 		}

@@ -11,6 +11,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"trefoil/lint/scene"
+	"trefoil/lint/trial"
 )
 
 var update = flag.Bool("update", false, "rewrite the recorded sheets")
@@ -82,7 +83,7 @@ const four, ones = "  build = \"multicore\"\n  cores = \"4c+e\"\n", "  build = \
 // TestToScale: a cable of 30 mm is 30 mm wide by the scale that the sheet states, and the
 // clear distance and the width are as the route has them.
 func TestToScale(t *testing.T) {
-	v := review(laid("  laid = \"ladder\"\n  width_mm = 400\n  spacing = \"spaced\"\n  spacing_mm = 20\n  other_circuits = 1\n  other_outer_mm = 40\n", four, 3))
+	v := trial.Review(laid("  laid = \"ladder\"\n  width_mm = 400\n  spacing = \"spaced\"\n  spacing_mm = 20\n  other_circuits = 1\n  other_outer_mm = 40\n", four, 3))
 	s := Sections(v, nil, Options{})[0].Scene
 	scale := 0.0
 	var cables, others []scene.Circle
@@ -139,7 +140,7 @@ func TestNotToScale(t *testing.T) {
 		{"  laid = \"ladder\"\n  tiers = 2\n", "which circuit lies on which tier is not stated"},
 		{"  laid = \"buried\"\n", "the surface is drawn closer than it is"},
 	} {
-		v := review(laid(c.route, four, 3))
+		v := trial.Review(laid(c.route, four, 3))
 		said := ""
 		for _, item := range Sections(v, nil, Options{})[0].Scene.Items {
 			if x, ok := item.(scene.Text); ok {
@@ -158,7 +159,7 @@ func TestEveryLaying(t *testing.T) {
 		for _, more := range []string{"", "  lid = true\n  width_mm = 150\n", "  spacing = \"spaced\"\n  spacing_mm = 60\n  tiers = 3\n  other_circuits = 4\n  other_outer_mm = 25\n", "  spacing = \"bunched\"\n", "  ducts = \"per-core\"\n  duct_inside_mm = 120\n  depth_m = 0.8\n", "  ducts = \"shared\"\n  duct_count = 3\n"} {
 			for _, cable := range []string{four, ones, strings.Replace(ones, "trefoil", "flat-spaced", 1)} {
 				for _, n := range []int{1, 5, 70} {
-					v := review(laid("  laid = \""+way+"\"\n"+more, cable, n))
+					v := trial.Review(laid("  laid = \""+way+"\"\n"+more, cable, n))
 					for _, s := range Sections(v, told(v), Options{}) {
 						clear(t, s.Scene)
 					}
@@ -170,7 +171,7 @@ func TestEveryLaying(t *testing.T) {
 
 // TestRecorded keeps one sheet of each kind as it is drawn; testdata is looked at when it changes.
 func TestRecorded(t *testing.T) {
-	v := review(outfit)
+	v := trial.Review(outfit)
 	opt := Options{Date: "2027-03-01", Revision: "A", Tool: "trefoil"}
 	for _, s := range []Sheet{Diagram(v, v.Tree.Faults, opt)[0], Sections(v, nil, opt)[0]} {
 		name := "testdata/" + s.Name + ".svg"

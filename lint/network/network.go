@@ -92,12 +92,11 @@ type Tree struct {
 	Takers   []Taker
 	Loose    []*design.Load // loads that do not state their phase
 
-	order  []int // nodes, each after the one that feeds it, the supply first
-	phase  map[*design.Source]string
-	behind []total // by node
-	own    []own   // by node, of its source
-	takes  [][]int // by node, its takers
-	ways   [][]int // by node, the nodes that it feeds
+	order []int // nodes, each after the one that feeds it, the supply first
+	phase map[*design.Source]string
+	own   []own   // by node, of its source
+	takes [][]int // by node, its takers
+	ways  [][]int // by node, the nodes that it feeds
 }
 
 // axis is the direction of a phase's nominal voltage.
@@ -408,10 +407,11 @@ func (t *Tree) sum(d *design.Design) {
 	t.assign(d)
 	t.demand(d)
 	riseAtMax := d.Site() != nil && d.Site().RiseAt.Value == "max"
-	t.behind, t.own = make([]total, len(t.Nodes)), make([]own, len(t.Nodes))
+	behind := make([]total, len(t.Nodes))
+	t.own = make([]own, len(t.Nodes))
 	for k := len(t.order) - 1; k >= 0; k-- {
 		n := t.order[k]
-		b := &t.behind[n]
+		b := &behind[n]
 		if s := t.Nodes[n].Source; s != nil {
 			t.own[n] = t.source(b, s, riseAtMax)
 		}
@@ -421,7 +421,7 @@ func (t *Tree) sum(d *design.Design) {
 			continue
 		}
 		t.segment(&t.Segments[up], b, d)
-		into := &t.behind[t.Segments[up].Near]
+		into := &behind[t.Segments[up].Near]
 		for p := range 3 {
 			into.heat[p] += b.heat[p]
 			into.rise[p] += b.rise[p]

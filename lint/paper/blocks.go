@@ -2,7 +2,6 @@ package paper
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -310,16 +309,4 @@ func (p *press) working(list []document.Row) {
 		}
 	}
 	p.y += 3
-}
-
-// nodes tells the numbers of a profile.
-func (p *press) nodes(of *document.Plot) {
-	var list []string
-	for i, n := range of.Nodes {
-		list = append(list, fmt.Sprintf("%d %s", i+1, n.Name))
-	}
-	if len(list) > 0 {
-		p.lines(strings.Join(list, "    "), marginX, p.w-2*marginX, tinyMM, false, scene.Dim)
-	}
-	p.y += 2
 }

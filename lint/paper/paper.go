@@ -11,6 +11,7 @@ import (
 	"io"
 	"math"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/go-pdf/fpdf"
@@ -363,13 +364,7 @@ func (p *press) block(b *document.Block, part *document.Part) {
 	for i := range b.Findings {
 		p.finding(&b.Findings[i])
 	}
-	if b.Plot != nil {
-		p.picture(profile(b.Plot), b.Plot.Title)
-		p.nodes(b.Plot)
-	}
-	if b.Bars != nil {
-		p.picture(loading(b.Bars), b.Bars.Title)
-	}
+	p.chart(b.Chart)
 	if b.Table != nil {
 		p.table(b.Table, b.Table.Title != part.Title)
 	}
@@ -377,12 +372,19 @@ func (p *press) block(b *document.Block, part *document.Part) {
 	p.boxes(b.Boxes)
 }
 
-// picture prints a figure in the text.
-func (p *press) picture(s *scene.Scene, title string) {
-	p.need(s.HighMM + 8)
-	p.lines(title, marginX, p.w-2*marginX, smallMM, true, scene.Ink)
-	p.scene(s, marginX, p.y)
-	p.y += s.HighMM + 3
+// chart prints a chart in the text, and tells its numbers.
+func (p *press) chart(c *document.Chart) {
+	if c == nil {
+		return
+	}
+	p.need(c.Scene.HighMM + 8)
+	p.lines(c.Scene.Title, marginX, p.w-2*marginX, smallMM, true, scene.Ink)
+	p.scene(c.Scene, marginX, p.y)
+	p.y += c.Scene.HighMM + 3
+	if len(c.Key) > 0 {
+		p.lines(strings.Join(c.Key, "; "), marginX, p.w-2*marginX, tinyMM, false, scene.Dim)
+		p.y += 2
+	}
 }
 
 // boxes prints lines to be filled in by hand.

@@ -5,34 +5,25 @@ import (
 	"math"
 	"strings"
 	"testing"
-	"time"
 
-	"trefoil/lint/assess"
-	"trefoil/lint/design"
 	"trefoil/lint/document"
 	"trefoil/lint/draw"
-	"trefoil/lint/engine"
 	"trefoil/lint/generate"
 	"trefoil/lint/report"
-	"trefoil/lint/scene"
 	"trefoil/lint/schedule"
-	"trefoil/lint/source"
-	"trefoil/ratings/quantity"
-	"trefoil/ratings/sets"
+	"trefoil/lint/trial"
 	"trefoil/rules"
 )
 
 // made is the report of a design with its drawings.
 func made(text string) *document.Document {
-	v := assess.Assess(design.Read("made-up", []*source.File{{Name: "site.hcl", Bytes: []byte(text)}}), assess.Named(sets.Find))
-	today := time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)
 	in := document.Input{
-		Tool: report.Tool{Name: "trefoil", Version: "1"}, Result: engine.Check(v, rules.All(), engine.Options{Today: today}), Rules: rules.All(), Today: today,
+		Tool: report.Tool{Name: "trefoil", Version: "1"}, Result: trial.Check(text, rules.All()), Rules: rules.All(), Today: trial.Today,
 		Schedule: schedule.Options{TailM: 2, Spare: 3, DrumsM: []float64{500}},
 	}
 	opt := draw.Options{Date: "2027-03-01", Tool: "trefoil 1"}
-	for _, s := range append(draw.Diagram(v, in.Result.Findings, opt), draw.Sections(v, in.Result.Findings, opt)...) {
-		in.Drawings = append(in.Drawings, document.Drawing{Name: s.Name, SVG: s.SVG, WidthMM: s.WidthMM, HeightMM: s.HeightMM, Scene: s.Scene})
+	for _, s := range append(draw.Diagram(in.Result.Review, in.Result.Findings, opt), draw.Sections(in.Result.Review, in.Result.Findings, opt)...) {
+		in.Drawings = append(in.Drawings, document.Drawing{Name: s.Name, Scene: s.Scene})
 	}
 	return document.Of(in)
 }
@@ -115,22 +106,6 @@ func TestSpread(t *testing.T) {
 		}
 		if total > room+1e-9 || total < math.Min(room, 105)-1e-9 {
 			t.Errorf("room %g: the columns take %g", room, total)
-		}
-	}
-}
-
-// TestProfile: the picture of a path keeps within its room, also where all is nought.
-func TestProfile(t *testing.T) {
-	for _, p := range []document.Plot{
-		{Trunk: []document.Point{{}}},
-		{Trunk: []document.Point{{}, {M: 20, Percent: 0.4}}, Branches: []document.Branch{{Name: "a", To: document.Point{M: 70, Percent: 2.4}, Over: true}}, Limit: quantity.Of(2), LimitText: "limit 2 %"},
-		{Trunk: []document.Point{{}, {M: 1e5, Percent: -3}}, Branches: []document.Branch{{Name: "b", To: document.Point{M: 2e5, Percent: -9}}}},
-	} {
-		s := profile(&p)
-		for _, item := range s.Items {
-			if !item.Box().Within(scene.Box{X: -2, W: figureW + 4, H: figureH}) {
-				t.Errorf("%#v leaves the picture", item)
-			}
 		}
 	}
 }

@@ -69,6 +69,11 @@ const (
 	OfError Class = "oferror" // filled parts of marks
 	OfWarn  Class = "ofwarn"
 	OfInfo  Class = "ofinfo"
+	Trace   Class = "trace" // a figure over a length
+	Spur    Class = "spur"  // from it to one of many places
+	Over    Class = "over"  // the same, above a limit
+	Limit   Class = "limit"
+	Blank   Class = "blank" // keeps words clear of the lines behind them
 )
 
 // Styles holds the style of every class.
@@ -80,10 +85,12 @@ var Styles = map[Class]Style{
 	Dashed: {Stroke: Ink, WidthMM: 0.25, DashMM: [2]float64{1.4, 0.8}}, Ground: {Stroke: Ink, WidthMM: 0.5}, Ghost: {Fill: Tint},
 	IsError: {Stroke: Error, Fill: Paper, WidthMM: 0.3}, IsWarn: {Stroke: Warn, Fill: Paper, WidthMM: 0.3}, IsInfo: {Stroke: Info, Fill: Paper, WidthMM: 0.3},
 	OfError: {Fill: Error}, OfWarn: {Fill: Warn}, OfInfo: {Fill: Info},
+	Trace: {Stroke: Info, WidthMM: 0.5}, Spur: {Stroke: Info, WidthMM: 0.25}, Over: {Stroke: Error, WidthMM: 0.25},
+	Limit: {Stroke: Error, WidthMM: 0.35, DashMM: [2]float64{1.8, 1.1}}, Blank: {Fill: Paper},
 }
 
 // classes lists the styles in a fixed order.
-var classes = []Class{Wire, Bar, Thin, Solid, Body, Other, Frame, Cell, Rule, Dashed, Ground, Ghost, IsError, IsWarn, IsInfo, OfError, OfWarn, OfInfo}
+var classes = []Class{Wire, Bar, Thin, Solid, Body, Other, Frame, Cell, Rule, Dashed, Ground, Ghost, IsError, IsWarn, IsInfo, OfError, OfWarn, OfInfo, Trace, Spur, Over, Limit, Blank}
 
 // Point is a place in mm from the upper left corner, y downwards.
 type Point struct{ X, Y float64 }

@@ -134,4 +134,10 @@ func TestSVG(t *testing.T) {
 			t.Errorf("%s is missing in\n%s", want, s.SVG())
 		}
 	}
+	// within a page: the same drawing, the style being the page's
+	_, whole, _ := bytes.Cut(s.SVG(), []byte("</style>\n"))
+	part := s.Part()
+	if bytes.Contains(part, []byte("<style")) || !bytes.HasSuffix(part, whole) || !strings.Contains(string(s.SVG()), CSS()) {
+		t.Errorf("as a part it is\n%s", part)
+	}
 }

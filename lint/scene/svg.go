@@ -8,13 +8,21 @@ import (
 	"strings"
 )
 
-// SVG writes the sheet as one SVG document, or as a part of an HTML page: it asks for
-// nothing outside of itself, follows the reader's light or dark setting, and prints light.
+// SVG writes the sheet as one SVG document: it asks for nothing outside of itself, follows
+// the reader's light or dark setting, and prints light.
 func (s *Scene) SVG() []byte {
+	return s.write(` xmlns="http://www.w3.org/2000/svg"`, "<style>"+CSS()+"</style>\n")
+}
+
+// Part writes the sheet as a part of an HTML page, whose style sheet holds CSS once for
+// all of them.
+func (s *Scene) Part() []byte { return s.write("", "") }
+
+func (s *Scene) write(space, style string) []byte {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="img" aria-labelledby="%s-title %s-desc" width="%smm" height="%smm" viewBox="0 0 %s %s">`,
-		s.Name, s.Name, mm(s.WidthMM), mm(s.HighMM), mm(s.WidthMM), mm(s.HighMM))
-	fmt.Fprintf(&b, "\n<title id=\"%s-title\">%s</title>\n<desc id=\"%s-desc\">%s</desc>\n<style>%s</style>\n", s.Name, escape(s.Title), s.Name, escape(s.Desc), css())
+	fmt.Fprintf(&b, `<svg%s class="drawing" role="img" aria-labelledby="%s-title %s-desc" width="%smm" height="%smm" viewBox="0 0 %s %s">`,
+		space, s.Name, s.Name, mm(s.WidthMM), mm(s.HighMM), mm(s.WidthMM), mm(s.HighMM))
+	fmt.Fprintf(&b, "\n<title id=\"%s-title\">%s</title>\n<desc id=\"%s-desc\">%s</desc>\n%s", s.Name, escape(s.Title), s.Name, escape(s.Desc), style)
 	fmt.Fprintf(&b, "<rect class=\"d-page\" width=\"%s\" height=\"%s\"/>\n", mm(s.WidthMM), mm(s.HighMM))
 	joined := Class("") // of the path that is open
 	for _, item := range s.Items {
@@ -92,8 +100,8 @@ func (s *Scene) SVG() []byte {
 // usual is the size of text where none is written, mm.
 const usual = 2.3
 
-// css is the style sheet, bound to the class of the sheet so that it stays within it.
-func css() string {
+// CSS is the style sheet, bound to the class of the sheet so that it stays within it.
+func CSS() string {
 	var b strings.Builder
 	colours := func(of map[Role]string) string {
 		var list []string

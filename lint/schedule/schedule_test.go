@@ -5,25 +5,20 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"pgregory.net/rapid"
 
 	"trefoil/lint/assess"
-	"trefoil/lint/design"
-	"trefoil/lint/engine"
 	"trefoil/lint/finding"
 	"trefoil/lint/generate"
-	"trefoil/lint/source"
+	"trefoil/lint/trial"
 	"trefoil/ratings/quantity"
-	"trefoil/ratings/sets"
 	"trefoil/rules"
 )
 
 func reviewed(text string) (*assess.Review, Options) {
-	v := assess.Assess(design.Read(".", []*source.File{{Name: "site.hcl", Bytes: []byte(text)}}), assess.Named(sets.Find))
-	res := engine.Check(v, rules.All(), engine.Options{Today: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)})
-	return v, Options{Findings: res.Findings, TailM: 2, Spare: 10, DrumsM: []float64{500, 100}}
+	res := trial.Check(text, rules.All())
+	return res.Review, Options{Findings: res.Findings, TailM: 2, Spare: 10, DrumsM: []float64{500, 100}}
 }
 
 func kindOf(t *testing.T, name string) Kind {
@@ -51,7 +46,7 @@ func at(t *testing.T, table Table, row int, column string) Cell {
 
 // A watermill of our own: two legs of single cores with a neutral and one separate earth
 // conductor, and a multicore cable that steps down in size.
-const mill = `site "mill" {
+var mill = `site "mill" {
   ratings   = "iec-60364-5-52:2009"
   voltage_v = 400
 }
@@ -82,21 +77,10 @@ route "bank" {
   laid           = "ladder"
   other_circuits = 0
 }
-run "feeder" {
-  from        = board.hall
-  to          = supply.grid
-  cable       = cable.single
-  size_mm2    = 70
-  neutral_mm2 = 35
-  earth_mm2   = 50
-  parallel    = 2
-  leg_lengths_m = [40, 42]
-  section {
-    route    = route.bank
-    length_m = 42
-  }
-}
-run "wheel" {
+` + trial.Feeder{
+	Name: "feeder", From: "board.hall", To: "supply.grid", Cable: "single", SizeMM2: 70, NeutralMM2: 35, EarthMM2: 50, Legs: 2, Route: "bank", LengthM: 42,
+	More: `leg_lengths_m = [40, 42]`,
+}.String() + `run "wheel" {
   from     = source.wheel
   to       = board.hall
   cable    = cable.multi

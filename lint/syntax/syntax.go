@@ -30,7 +30,7 @@ const BrokenText = "broken-text"
 
 // pieceBytes is the least size of a piece. Small pieces keep the parser's token
 // slice small, which is where most of its time goes.
-const pieceBytes = 16 << 10
+const pieceBytes = 4 << 10
 
 // Piece is a stretch of a file that holds whole top-level blocks.
 type Piece struct {

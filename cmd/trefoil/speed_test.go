@@ -1,0 +1,174 @@
+//go:build unix
+
+package main
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"syscall"
+	"testing"
+	"time"
+
+	hcllib "github.com/hashicorp/hcl/v2"
+	"github.com/hashicorp/hcl/v2/hclsyntax"
+
+	"trefoil/lint/assess"
+	"trefoil/lint/design"
+	"trefoil/lint/engine"
+	"trefoil/lint/generate"
+	"trefoil/lint/syntax"
+	"trefoil/ratings/sets"
+	"trefoil/rules"
+)
+
+var (
+	speed     = flag.Bool("speed", false, "report time and memory of fresh processes over generated designs")
+	speedSeed = flag.Uint64("speed-seed", 1, "seed of the designs of -speed")
+)
+
+// perFile is how many runs a file of a design of many files holds.
+const perFile = 250
+
+// TestSpeed reports, when it is asked for, what a check takes from the start of the process
+// to its end: the least of several times, and the most memory.
+//
+//	go test ./cmd/trefoil -run TestSpeed -speed -v
+func TestSpeed(t *testing.T) {
+	if !*speed {
+		t.Skip("reports only with -speed")
+	}
+	program := filepath.Join(t.TempDir(), "trefoil")
+	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	for _, size := range []struct{ runs, times int }{{1000, 9}, {10_000, 5}, {100_000, 1}} {
+		one := [][]byte{generate.Design(size.runs, *speedSeed)}
+		for _, texts := range [][][]byte{one, generate.Files(size.runs, *speedSeed, perFile)} {
+			dir := t.TempDir()
+			for i, text := range texts {
+				if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%04d.hcl", i)), text, 0o600); err != nil {
+					t.Fatal(err)
+				}
+			}
+			check := measure(t, size.times, func() *exec.Cmd { return exec.Command(program, "check", dir) })
+			t.Logf("%6d runs in %3d files: %v", size.runs, len(texts), check)
+			if len(texts) > 1 || size.runs > 10_000 {
+				continue
+			}
+			for _, way := range []string{"in pieces", "stock"} {
+				floor := measure(t, size.times, func() *exec.Cmd {
+					c := exec.Command(os.Args[0], "-test.run", "^TestParseOnly$")
+					c.Env = append(os.Environ(), parseOnly+"="+filepath.Join(dir, "0000.hcl"), "WAY="+way)
+					return c
+				})
+				t.Logf("       parsing alone, %-9s: %v; a check takes %.2f times its time", way, floor, check.wall.Seconds()/floor.wall.Seconds())
+			}
+		}
+	}
+}
+
+// parseOnly names, in the environment, the file that TestParseOnly parses.
+const parseOnly = "TREFOIL_PARSE_ONLY"
+
+// TestParseOnly is the process that TestSpeed holds a check against: it parses one file, in
+// pieces as a check does or whole with the parser as it is, and does nothing else.
+func TestParseOnly(t *testing.T) {
+	name := os.Getenv(parseOnly)
+	if name == "" {
+		t.Skip("it is run by TestSpeed")
+	}
+	text, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if os.Getenv("WAY") == "stock" {
+		if _, diags := hclsyntax.ParseConfig(text, name, hcllib.InitialPos); diags.HasErrors() {
+			t.Fatal(diags)
+		}
+		return
+	}
+	pace()
+	if faults := syntax.Read(files(text), func(int) {}, func(int, syntax.Piece) {}); len(faults) > 0 {
+		t.Fatal(faults)
+	}
+}
+
+// measured is what a process took: the least of several times, and the most memory.
+type measured struct {
+	wall, cpu time.Duration
+	peak      int64
+}
+
+func (m measured) String() string {
+	return fmt.Sprintf("%6.2f s, %6.2f s of processor, %5d MB", m.wall.Seconds(), m.cpu.Seconds(), m.peak/1e6)
+}
+
+func measure(t *testing.T, times int, command func() *exec.Cmd) measured {
+	t.Helper()
+	m := measured{wall: time.Hour, cpu: time.Hour}
+	for range times {
+		c := command()
+		start := time.Now()
+		err := c.Run()
+		took := time.Since(start)
+		if c.ProcessState == nil || c.ProcessState.ExitCode() < 0 || c.ProcessState.ExitCode() > exitFindings {
+			t.Fatalf("%v: %v", c.Args, err)
+		}
+		m.wall, m.cpu = min(m.wall, took), min(m.cpu, c.ProcessState.UserTime()+c.ProcessState.SystemTime())
+		m.peak = max(m.peak, resident(c.ProcessState))
+	}
+	return m
+}
+
+// resident is the most memory that a process had, bytes.
+func resident(p *os.ProcessState) int64 {
+	use, ok := p.SysUsage().(*syscall.Rusage)
+	if !ok {
+		return 0
+	}
+	if runtime.GOOS == "darwin" {
+		return int64(use.Maxrss)
+	}
+	return int64(use.Maxrss) << 10
+}
+
+// TestKept gates what a check allocates and keeps a run, by counts and never by the clock.
+// A change that goes past a bound says so in its message, and why it is worth it.
+func TestKept(t *testing.T) {
+	const runs = 2000
+	text := generate.Design(runs, 1)
+	check(files(text)) // tables are read once
+	var before, after runtime.MemStats
+	var d *design.Design
+	var v *assess.Review
+	var res *engine.Result
+	for _, stage := range []struct {
+		name             string
+		do               func()
+		allocs, kept, of float64 // most a run: allocations, bytes kept, bytes allocated
+	}{
+		{"design", func() { d = design.Read(".", files(text)) }, 350, 2200, 57_000},
+		{"assess", func() { v = assess.Assess(d, assess.Named(sets.Find)) }, 33, 4950, 6700},
+		{"engine", func() {
+			res = engine.Check(v, rules.All(), engine.Options{Today: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)})
+		}, 21, 300, 2700},
+	} {
+		runtime.GC()
+		runtime.ReadMemStats(&before)
+		stage.do()
+		runtime.ReadMemStats(&after)
+		allocs, allocated := float64(after.Mallocs-before.Mallocs)/runs, float64(after.TotalAlloc-before.TotalAlloc)/runs
+		runtime.GC()
+		runtime.ReadMemStats(&after)
+		kept := (float64(after.HeapAlloc) - float64(before.HeapAlloc)) / runs
+		t.Logf("%s: %.1f allocations, %.0f bytes kept, %.0f allocated a run", stage.name, allocs, kept, allocated)
+		if allocs > stage.allocs || kept > stage.kept || allocated > stage.of {
+			t.Errorf("%s: %.1f allocations (at most %g), %.0f bytes kept (at most %g), %.0f allocated (at most %g) a run", stage.name, allocs, stage.allocs, kept, stage.kept, allocated, stage.of)
+		}
+	}
+	runtime.KeepAlive(res)
+}
