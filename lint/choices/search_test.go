@@ -319,3 +319,20 @@ func TestBoundedAgainstEverything(t *testing.T) {
 		t.Errorf("%d plans that pass, %d of them the cheapest", found, same)
 	}
 }
+
+// Trying single cores writes a neutral into the run that is tried, and into no other one: runs
+// that state nothing rare share what they do not state.
+func TestNothingIsLeft(t *testing.T) {
+	v := assessed(copies(rand.New(rand.NewPCG(1, 1))))
+	l := NewLister(v, rules.All(), price, nil, today)
+	for i := range v.Runs {
+		if _, err := l.List(i, Ask{Builds: []string{"single-core"}, Sizes: mm2(50, 95)}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i := range v.Runs {
+		if n := v.Runs[i].Run.NeutralMM2; n.Origin != design.Absent || n.Value != 0 {
+			t.Errorf("run %s states a neutral of %v now", v.Runs[i].Run.Name, n)
+		}
+	}
+}

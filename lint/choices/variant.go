@@ -176,6 +176,8 @@ func (q *Ask) legs(a *assess.Run) []int {
 // one metal give way to those of the other.
 func variant(run *design.Run, was *design.Cable, k Kind, size quantity.Size, legs int) design.Run {
 	to := *run
+	detail := *run.RunDetail // what is written to it is this run's alone
+	to.RunDetail = &detail
 	set := func(n *design.Num, v float64) { *n = design.Num{Value: v, At: n.At, Origin: design.Stated} }
 	to.Cable.Name = k.Cable.Name
 	to.SizeMM2.Origin, to.SizeKcmil.Origin, to.SizeAWG.Origin = design.Absent, design.Absent, design.Absent
