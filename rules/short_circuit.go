@@ -304,12 +304,13 @@ func selectivityLost(r *engine.Review) {
 			return []finding.Related{{At: up.Device.At, Message: fmt.Sprintf("the next device towards the supply, of run %q", up.Run.Run.Name)}}
 		}
 		if quantity.AtMost(up.Device.RatedA.Value, d.RatedA.Value) {
+			if up.Own(a) {
+				return
+			}
 			f := r.At(d.RatedA.At, a.Run.Subject(), fmt.Sprintf("%s is set at %s, and the next one towards the supply, of run %q, at %s", deviceName(a, d), quantity.Ampere.Print(d.RatedA.Value), up.Run.Run.Name, quantity.Ampere.Print(up.Device.RatedA.Value)), "grade the settings")
 			f.Figures = []finding.Figure{{Key: "device_a", Value: d.RatedA.Value}, {Key: "next_device_a", Value: up.Device.RatedA.Value}}
 			f.Related = related()
-			if !up.Own(a) {
-				r.Find(f)
-			}
+			r.Find(f)
 			return
 		}
 		if at := a.Fault.DeviceA[k]; d.SelectiveToKA.Known() && at.Known && !quantity.AtMost(at.Value/1000, d.SelectiveToKA.Value) {

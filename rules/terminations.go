@@ -280,7 +280,7 @@ func terminalsNotChecked(r *engine.Review) {
 		list *[]string
 		name string
 	}
-	seen := map[entry]bool{}
+	seen := make(map[entry]bool, len(r.Runs))
 	add := func(list *[]string, e *assess.End, name string) {
 		if !seen[entry{list, name}] {
 			seen[entry{list, name}] = true

@@ -440,7 +440,7 @@ func (t *Draft) decode(e *Edit, redo []*again) ([]Fault, bool) {
 		whole.dependents(last, t.env)
 	}
 	for _, r := range readers {
-		part.Faults = append(part.Faults, r.faults...)
+		part.Faults = append(part.Faults, r.told()...)
 	}
 	part.complete()
 	part.connect()

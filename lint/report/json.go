@@ -4,7 +4,9 @@ package report
 
 import (
 	"encoding/json"
+	"fmt"
 	"io"
+	"unicode/utf8"
 
 	"trefoil/lint/assess"
 	"trefoil/lint/engine"
@@ -189,9 +191,39 @@ type Failure struct {
 
 // WriteJSON writes any document, one value on one line.
 func WriteJSON(w io.Writer, v any) error {
-	e := json.NewEncoder(w)
+	e := json.NewEncoder(escaper{w})
 	e.SetEscapeHTML(false)
 	return e.Encode(v)
+}
+
+// escaper writes a JSON document with every character escaped that could steer a terminal.
+// Such characters stand in texts alone, and mean the same there. Each call brings whole ones.
+type escaper struct{ to io.Writer }
+
+func (e escaper) Write(p []byte) (int, error) {
+	out, done := p, 0
+	for i := 0; i < len(p); {
+		if p[i] < 0x7f {
+			i++
+			continue
+		}
+		r, n := utf8.DecodeRune(p[i:])
+		if steers(r) {
+			if done == 0 {
+				out = nil
+			}
+			out = fmt.Appendf(append(out, p[done:i]...), `\u%04x`, r)
+			done = i + n
+		}
+		i += n
+	}
+	if done > 0 {
+		out = append(out, p[done:]...)
+	}
+	if _, err := e.to.Write(out); err != nil {
+		return 0, err
+	}
+	return len(p), nil
 }
 
 type figure = *float64

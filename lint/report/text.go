@@ -40,11 +40,17 @@ func Clean(s string) string {
 		switch {
 		case r == '\t':
 			return ' '
-		case unicode.IsControl(r), r == '\u2028', r == '\u2029', r >= '\u202a' && r <= '\u202e', r >= '\u2066' && r <= '\u2069':
+		case steers(r):
 			return '\ufffd'
 		}
 		return r
 	}, s)
+}
+
+// steers says that a character is an order to a terminal, or turns or parts what is
+// written: controls, separators of lines, and the marks of the direction of writing.
+func steers(r rune) bool {
+	return unicode.IsControl(r) || r == '\u061c' || r == '\u200e' || r == '\u200f' || r >= '\u2028' && r <= '\u202e' || r >= '\u2066' && r <= '\u2069'
 }
 
 func place(at source.Range) string {
