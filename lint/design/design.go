@@ -412,29 +412,30 @@ type End struct {
 // Run is a circuit between two nodes: one cable, or several legs of it, along its sections.
 type Run struct {
 	Object
-	From, To  Link
-	Cable     Link
-	SizeMM2   Num
-	SizeKcmil Num
-	SizeAWG   Text
-	Size      quantity.Size // from whichever of the three is stated; zero where none is usable
-	SizeAt    source.Range
-	EarthMM2  Num
-	Parallel  Num
-	Devices   []Device
-	Sections  []Section
-	Ends      []End
+	From, To   Link
+	Cable      Link
+	SizeMM2    Num
+	SizeKcmil  Num
+	SizeAWG    Text
+	Size       quantity.Size // from whichever of the three is stated; zero where none is usable
+	SizeAt     source.Range
+	EarthMM2   Num
+	NeutralMM2 Num // where it differs from the phases
+	Parallel   Num
+	Devices    []Device
+	Sections   []Section
+	Ends       []End
 
 	*RunDetail
 }
 
 // RunDetail holds the attributes that few runs state. Those that state none share one
-// that is empty: it is only read.
+// that is empty, and a copy of a run shares that of the run: it is only read. What a trial
+// changes stands in Run itself.
 type RunDetail struct {
 	EarthConductor  Text // copper | aluminium; that of the cable where not stated
 	EarthBy         Text // core | separate | armour
 	EarthROhmKM     Num  // of the whole earth conductor of one leg, in place of its size
-	NeutralMM2      Num  // where it differs from the phases
 	DisconnectionS  Num  // the longest time to clear an earth fault
 	Class           Text // service-mains | consumer-mains | submain | source-circuit
 	LegLengthsM     Nums // one a leg, where they differ
