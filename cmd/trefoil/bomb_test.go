@@ -20,8 +20,8 @@ func TestBombs(t *testing.T) {
 	// a range has at most 1024 values, so that longer lists are put together
 	let := func(body string) string { return "let {\n  r = range(1000)\n  l = concat(let.r, let.r)\n" + body + "\n}\n" }
 	for name, c := range map[string]struct{ text, want string }{
-		"for in for":        {let("  a = [for i in let.l : [for j in let.l : i * j]]"), "a for goes through"},
-		"for in a template": {let(`  a = "%{for i in let.l}%{for j in let.l}x%{endfor}%{endfor}"`), "a for goes through"},
+		"for in for":        {let("  a = [for i in let.l : [for j in let.l : i * j]]"), "a for stands inside of a for"},
+		"for in a template": {let(`  a = "%{for i in let.l}%{for j in let.l}x%{endfor}%{endfor}"`), "a for stands inside of a for"},
 		"doubled texts":     {let(double), "at most 2000 and 16384 are allowed"},
 		"doubled numbers":   {let(condition), ""},
 		"range":             {let("  a = range(1e9)"), "a range's end may be at most 10000"},
@@ -34,7 +34,7 @@ func TestBombs(t *testing.T) {
 		"flattened":         {let("  a = length(flatten([for i in let.l : let.l]))"), "a for goes through"},
 		"merged":            {let("  m = zipmap([for i in let.l : \"k${i}\"], let.l)\n  a = length([for i in let.l : merge(let.m, {x = i})])"), "a for goes through"},
 		"sorted":            {let("  m = [for i in let.l : \"k${i}\"]\n  a = length([for i in let.m : sort(let.m)])"), "a for goes through"},
-		"star in for":       {let("  m = [for i in let.l : {x = i}]\n  a = length([for i in let.m : let.m[*].x])"), "a for goes through"},
+		"star in for":       {let("  m = [for i in let.l : {x = i}]\n  a = length([for i in let.m : let.m[*].x])"), ""},
 		"pattern":           {let("  t = join(\"\", [for i in let.l : \"aaaaaaaa\"])\n  a = regexall(\"(a*)*(b*)*(c*)*\", let.t)\n  b = regex(\"((((a{1,100}){1,10}){1,10}){1,10})\", let.t)"), ""},
 		"widths":            {let("  a = format(\"%999999999d\", 1)"), "a width in a format may have at most three digits"},
 		"width by star":     {let("  a = format(\"%*d\", 1000000000, 5)"), ""},

@@ -367,7 +367,7 @@ func work(e *hclsyntax.ForExpr, ctx *hcl.EvalContext) int {
 		elements, bytes := extent(v)
 		return elements + bytes/64
 	}
-	each := 0
+	each, inner := 0, false // a for inside of it is told by itself
 	for _, part := range []hclsyntax.Expression{e.KeyExpr, e.ValExpr, e.CondExpr} {
 		if part == nil {
 			continue
@@ -379,6 +379,8 @@ func work(e *hclsyntax.ForExpr, ctx *hcl.EvalContext) int {
 					if x.Traversal.RootName() != e.KeyVar && x.Traversal.RootName() != e.ValVar {
 						each += size(x)
 					}
+				case *hclsyntax.ForExpr:
+					inner = true
 				case *hclsyntax.FunctionCallExpr:
 					if x.Name == "range" {
 						each += maxRange
@@ -387,6 +389,9 @@ func work(e *hclsyntax.ForExpr, ctx *hcl.EvalContext) int {
 			},
 			exit: func(hclsyntax.Node) {},
 		})
+	}
+	if inner {
+		return 0
 	}
 	return max(size(e.CollExpr), 1) * each
 }
