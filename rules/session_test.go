@@ -178,61 +178,60 @@ func edit(rng *rand.Rand, texts map[string][]byte) (file, what string) {
 		return m[0], m[1]
 	}
 	put := func(from, to int, with string) { texts[file] = slices.Concat(text[:from], []byte(with), text[to:]) }
-	from, to := 0, 0
 	switch what = []string{
 		"number", "number", "number", "number", "word", "name", "remove line", "add line", "double line", "comment", "comment inside", "blank",
 		"remove block", "double block", "move block", "break", "let", "site", "byte", "rename", "trailing",
 	}[rng.IntN(21)]; what {
 	case "number":
-		if from, to = pick(numbers); to > 0 {
+		if from, to := pick(numbers); to > 0 {
 			put(from, to, fmt.Sprint("= ", []string{"0", "1", "2", "3", "6", "10", "16", "25", "35", "50", "70", "95", "120", "185", "300", "1.5", "0.95", "1000"}[rng.IntN(18)]))
 		}
 	case "word":
-		if from, to = pick(quotes); to > 0 {
+		if from, to := pick(quotes); to > 0 {
 			put(from, to, `"`+[]string{"ladder", "clipped", "conduit", "copper", "aluminium", "mcb", "fuse", "L1", "measured", "spaced", "buried", "trunking", "é 😀"}[rng.IntN(13)]+`"`)
 		}
 	case "name":
-		if from, to = pick(names); to > 0 {
+		if from, to := pick(names); to > 0 {
 			other := list[rng.IntN(len(list))]
 			if all := names.FindAll(texts[other], -1); len(all) > 0 {
 				put(from, to, string(all[rng.IntN(len(all))]))
 			}
 		}
 	case "remove line":
-		if from, to = pick(lines); to > 0 {
+		if from, to := pick(lines); to > 0 {
 			put(from, to, "")
 		}
 	case "add line":
-		if from, to = pick(lines); to > 0 {
+		if from, to := pick(lines); to > 0 {
 			put(from, from, []string{
 				"  lid = true\n", "  earth_mm2 = 16\n", "  other_circuits = 3\n", "  parallel = 2\n", "  colour = \"red\"\n", "  note = \"\"\n", "  sun = true\n",
 				"  size_mm2 = let.spare\n", "  cable = cable.none\n", "  never_with_reason = \"\"\n", "  copies = 2\n",
 			}[rng.IntN(11)])
 		}
 	case "double line":
-		if from, to = pick(lines); to > 0 {
+		if from, to := pick(lines); to > 0 {
 			put(from, from, string(text[from:to]))
 		}
 	case "comment", "blank":
-		if from, to = pick(starts); what == "blank" {
+		if from, _ := pick(starts); what == "blank" {
 			put(from, from, "\n")
 		} else {
 			put(from, from, []string{"# a remark\n", "/* two\nlines */\n", "// é 😀\n", "/* open\n", "*/\n"}[rng.IntN(5)])
 		}
 	case "comment inside":
-		if from, to = pick(lines); to > 0 {
+		if _, to := pick(lines); to > 0 {
 			put(to-1, to-1, " # why")
 		}
 	case "remove block":
-		if from, to = pick(blocks); to > 0 {
+		if from, to := pick(blocks); to > 0 {
 			put(from, to, "")
 		}
 	case "double block":
-		if from, to = pick(blocks); to > 0 {
+		if from, to := pick(blocks); to > 0 {
 			put(from, from, string(text[from:to]))
 		}
 	case "move block":
-		if from, to = pick(blocks); to > 0 {
+		if from, to := pick(blocks); to > 0 {
 			block := string(text[from:to])
 			put(from, to, "")
 			other := list[rng.IntN(len(list))]
@@ -256,11 +255,11 @@ func edit(rng *rand.Rand, texts map[string][]byte) (file, what string) {
 			put(at, at+rng.IntN(2), string(`a1 "{}#/*.=`[rng.IntN(11)]))
 		}
 	case "rename":
-		if from, to = pick(regexp.MustCompile(`(?m)^(run|source|route|board|cable) "[^"\n]*"`)); to > 0 {
+		if _, to := pick(regexp.MustCompile(`(?m)^(run|source|route|board|cable) "[^"\n]*"`)); to > 0 {
 			put(to-1, to-1, "x")
 		}
 	case "trailing":
-		if from, to = pick(regexp.MustCompile(`(?m)^\}\n`)); to > 0 {
+		if from, to := pick(regexp.MustCompile(`(?m)^\}\n`)); to > 0 {
 			put(from+1, from+1, []string{" # done", " ", " /* a */", " /* a\n b */", " x = 1", "\r"}[rng.IntN(6)])
 		}
 	}
@@ -284,7 +283,15 @@ func TestSession(t *testing.T) {
 	for i, part := range generate.Files(160, 5, 40) {
 		all["many"] = append(all["many"], &source.File{Name: fmt.Sprint(i, ".hcl"), Bytes: part})
 	}
+	for name, text := range map[string]string{"site.hcl": hangingSite, "rest.hcl": hangingRest} {
+		all["hanging"] = append(all["hanging"], &source.File{Name: name, Bytes: []byte(text)})
+	}
 	start := map[string][]byte{}
+	for _, f := range all["hanging"] {
+		start[f.Name] = f.Bytes
+	}
+	play(t, rng, "hanging", start, 20*steps, ways, kinds)
+	start = map[string][]byte{}
 	for _, f := range all["many"] {
 		start[f.Name] = f.Bytes
 	}
@@ -358,3 +365,94 @@ func change(a, b []byte) string {
 	}
 	return fmt.Sprintf("line %d:\n-%s\n+%s", from+1, strings.Join(x[from:len(x)-to], "-"), strings.Join(y[from:len(y)-to], "+"))
 }
+
+// A design in which values hang on other blocks, with copies, a rule of its own and prices.
+const (
+	hangingSite = `site "s" {
+  ratings            = "iec-60364-5-52:2009"
+  voltage_v          = 400
+  rise_limit_percent = 2
+  rise_limit_origin  = "made up"
+}
+let {
+  spare  = 3
+  unused = 1
+}
+house_rule "no-small" {
+  each    = "run"
+  must    = run.size_mm2 >= 10 + let.spare
+  message = "run ${run.name} is of ${run.size_mm2} mm2"
+}
+supply "grid" {
+  fault_ka       = 10
+  fault_min_ka   = 5
+  earth_loop_ohm = 0.05
+  earthing       = "tn-s"
+}
+board "main" {
+  rated_a = 400
+}
+# prices
+price "list" {
+  currency = "EUR"
+  origin   = "made up"
+  cable "cu" {
+    per_m = { 16 = 4, 25 = 6 }
+  }
+}
+route "tray" {
+  laid           = "ladder"
+  other_circuits = 0
+}
+`
+	hangingRest = `source "inv" {
+  copies        = 3
+  kind          = "inverter"
+  rated_kva     = 20 + copy.number
+  max_current_a = 35
+  phases        = 3
+}
+cable "cu" {
+  conductor  = "copper"
+  insulation = "xlpe-90"
+  build      = "multicore"
+  cores      = "4c+e"
+}
+run "inv" {
+  copies    = 3
+  from      = source.inv[copy.key]
+  to        = board.main
+  cable     = cable.cu
+  size_mm2  = 16
+  earth_mm2 = 16
+  device {
+    kind    = "mccb"
+    rated_a = ceil(source.inv[copy.key].max_current_a * 1.1)
+  }
+  section {
+    route    = route.tray
+    length_m = 12 + let.spare
+  }
+}
+run "mains" {
+  from      = board.main
+  to        = supply.grid
+  cable     = cable.cu
+  size_mm2  = 70
+  earth_mm2 = 35
+  device {
+    kind    = "mccb"
+    rated_a = 160
+  }
+  section {
+    route    = route.tray
+    length_m = 6
+  }
+}
+waiver "run-overloaded" {
+  on     = run.inv
+  reason = "made up"
+  until  = "2030-01-01"
+}
+`
+)
