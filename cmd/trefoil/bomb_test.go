@@ -18,7 +18,9 @@ func TestBombs(t *testing.T) {
 		condition += fmt.Sprintf("  a%d = let.a%d > 0 ? let.a%d + let.a%d : let.a%d\n", i+1, i, i, i, i)
 	}
 	// a range has at most 1024 values, so that longer lists are put together
-	let := func(body string) string { return "let {\n  r = range(1000)\n  l = concat(let.r, let.r)\n" + body + "\n}\n" }
+	let := func(body string) string {
+		return "let {\n  r = range(1000)\n  l = concat(let.r, let.r)\n" + body + "\n}\n"
+	}
 	for name, c := range map[string]struct{ text, want string }{
 		"for in for":        {let("  a = [for i in let.l : [for j in let.l : i * j]]"), "a for stands inside of a for"},
 		"for in a template": {let(`  a = "%{for i in let.l}%{for j in let.l}x%{endfor}%{endfor}"`), "a for stands inside of a for"},
