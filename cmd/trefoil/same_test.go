@@ -13,8 +13,14 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
+	"trefoil/lint/document"
+	"trefoil/lint/engine"
 	"trefoil/lint/generate"
+	"trefoil/lint/house"
+	"trefoil/lint/report"
+	"trefoil/rules"
 )
 
 // TestSameBytes: one text gives one output, whatever the order in which its files are named,
@@ -29,33 +35,42 @@ func TestSameBytes(t *testing.T) {
 		names = append(names, name)
 	}
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
-	for _, args := range [][]string{{"check", "--format", "json", "--today", "2027-03-01"}, {"report", "--today", "2027-03-01"}} {
-		once := func(named ...string) string {
-			var out, complaint bytes.Buffer
-			run(append(slices.Clone(args), named...), &out, &complaint)
-			return out.String() + complaint.String()
+	named := func(args ...string) string { // one call after the other, for colour is a setting of the process
+		var out, complaint bytes.Buffer
+		run(args, &out, &complaint)
+		return out.String() + complaint.String()
+	}
+	once := func() string {
+		v, err := load(dir, 1<<30)
+		if err != nil {
+			return err.Error()
 		}
-		runtime.GOMAXPROCS(1)
-		want := once(dir)
-		for _, n := range []int{2, 8} {
-			runtime.GOMAXPROCS(n)
-			got := make([]string, 2)
-			var wg sync.WaitGroup
-			for i := range got {
-				wg.Go(func() { got[i] = once(dir) })
-			}
-			wg.Wait()
-			for i := range got {
-				if got[i] != want {
-					t.Errorf("%s: check %d of two on %d processors writes another text", args[0], i, n)
-				}
+		res := engine.Check(v, house.Join(v, rules.All()), engine.Options{Today: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)})
+		var b bytes.Buffer
+		in := document.Input{Tool: tool, Result: res, Rules: rules.All(), Today: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)}
+		if err := errors.Join(report.WriteJSON(&b, report.CheckDocument(tool, []*engine.Result{res}, 1, "")), document.HTML(&b, document.Of(in))); err != nil {
+			return err.Error()
+		}
+		return b.String()
+	}
+	runtime.GOMAXPROCS(1)
+	want, printed := once(), named("check", "--today", "2027-03-01", dir)
+	for _, n := range []int{2, 8} {
+		runtime.GOMAXPROCS(n)
+		got := make([]string, 2)
+		var wg sync.WaitGroup
+		for i := range got {
+			wg.Go(func() { got[i] = once() })
+		}
+		wg.Wait()
+		for i := range got {
+			if got[i] != want {
+				t.Errorf("check %d of two on %d processors writes another text", i, n)
 			}
 		}
-		if args[0] == "check" {
-			slices.Reverse(names)
-			if once(names...) != want {
-				t.Error("the files named in another order give another text")
-			}
+		slices.Reverse(names)
+		if named(append([]string{"check", "--today", "2027-03-01"}, names...)...) != printed {
+			t.Errorf("on %d processors, the files named in another order, another text is printed", n)
 		}
 	}
 }

@@ -129,6 +129,17 @@ func bounded(fs map[string]function.Function) map[string]function.Function {
 		s, _ := text(args[1])
 		return grows(len(s) + strings.Count(s, "\n")*int(max(n, 0)))
 	})
+	fs["setproduct"] = wrapped(fs["setproduct"], func(args []cty.Value) error {
+		made := 1
+		for _, list := range args {
+			if list.IsKnown() && !list.IsNull() && list.CanIterateElements() {
+				if made *= max(list.LengthInt(), 1); made > maxElements {
+					return fmt.Errorf("a product of sets may have at most %d elements", maxElements)
+				}
+			}
+		}
+		return nil
+	})
 	fs["format"] = wrapped(fs["format"], formats)
 	fs["formatlist"] = wrapped(fs["formatlist"], formats)
 	return fs
@@ -313,6 +324,10 @@ func (r *reader) modest(expr hclsyntax.Expression, ctx *hcl.EvalContext) bool {
 					r.fault("value-impossible", r.rng(e.Range()), "a for stands inside of a for", "work it out in two constants")
 					good = false
 				}
+				if n := work(e, ctx); deep == 1 && good && n > maxWork {
+					r.fault("value-impossible", r.rng(e.Range()), fmt.Sprintf("a for goes through %d elements in all; at most %d are allowed", n, maxWork), "name shorter lists in it, or work out in a constant what is the same each time")
+					good = false
+				}
 			case *hclsyntax.BinaryOpExpr:
 				if e.Op != hclsyntax.OpModulo || deep > 0 || !good {
 					break
@@ -331,6 +346,54 @@ func (r *reader) modest(expr hclsyntax.Expression, ctx *hcl.EvalContext) bool {
 	}
 	hclsyntax.Walk(expr, walk)
 	return good
+}
+
+// maxWork bounds the elements that a for goes through, maxRange is what one range may add
+// to them (the functions of the language make no longer one).
+const (
+	maxWork  = 100_000
+	maxRange = 1024
+)
+
+// work is how many elements a for goes through: those of its list, times those of all that
+// its parts name.
+func work(e *hclsyntax.ForExpr, ctx *hcl.EvalContext) int {
+	size := func(expr hclsyntax.Expression) int {
+		v, diags := value(expr, ctx)
+		if diags.HasErrors() || v == cty.NilVal {
+			return 0
+		}
+		v, _ = v.UnmarkDeep()
+		elements, bytes := extent(v)
+		return elements + bytes/64
+	}
+	each, inner := 0, false // a for inside of it is told by itself
+	for _, part := range []hclsyntax.Expression{e.KeyExpr, e.ValExpr, e.CondExpr} {
+		if part == nil {
+			continue
+		}
+		hclsyntax.Walk(part, &walker{
+			enter: func(n hclsyntax.Node) {
+				switch x := n.(type) {
+				case *hclsyntax.ScopeTraversalExpr:
+					if x.Traversal.RootName() != e.KeyVar && x.Traversal.RootName() != e.ValVar {
+						each += size(x)
+					}
+				case *hclsyntax.ForExpr:
+					inner = true
+				case *hclsyntax.FunctionCallExpr:
+					if x.Name == "range" {
+						each += maxRange
+					}
+				}
+			},
+			exit: func(hclsyntax.Node) {},
+		})
+	}
+	if inner {
+		return 0
+	}
+	return max(size(e.CollExpr), 1) * each
 }
 
 type walker struct{ enter, exit func(hclsyntax.Node) }
