@@ -268,6 +268,9 @@ func edit(rng *rand.Rand, texts map[string][]byte) (file, what string) {
 
 // TestSession: whatever is edited, a session shows what a check from scratch shows.
 func TestSession(t *testing.T) {
+	if testing.Short() {
+		*editSteps = min(*editSteps, 1)
+	}
 	rng := rand.New(rand.NewPCG(*editSeed, 0))
 	all := texts(t)
 	steps := *editSteps

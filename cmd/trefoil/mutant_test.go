@@ -34,6 +34,9 @@ var mutants = flag.Int("mutants", 2000, "how many mutants of real designs TestMu
 //
 //	go test ./cmd/trefoil -run TestMutants -mutants 100000
 func TestMutants(t *testing.T) {
+	if testing.Short() {
+		*mutants = min(*mutants, 200)
+	}
 	var designs [][]byte
 	for _, dir := range []string{"bakery", "cold-store", "cold-store-late", "creamery"} {
 		designs = append(designs, joined(t, filepath.Join("../../examples", dir)))
