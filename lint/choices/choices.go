@@ -270,21 +270,34 @@ func (l *Lister) List(run int, q Ask) (*Result, error) {
 	return res, nil
 }
 
+// inAir lists the routes of some runs that are not in the ground, each once.
+func (l *Lister) inAir(runs []int) (list []*design.Route) {
+	for _, i := range runs {
+		for k := range l.v.Runs[i].Sections {
+			if r := l.v.Runs[i].Sections[k].Route; r != nil && !InGround(r.Laid.Value) && !slices.Contains(list, r) {
+				list = append(list, r)
+			}
+		}
+	}
+	return list
+}
+
 // layings are the routes in air of some runs, laid otherwise.
 func (l *Lister) layings(runs []int, laid string) (list []assess.Laying) {
 	if laid == "" {
 		return nil
 	}
-	for _, i := range runs {
-		for k := range l.v.Runs[i].Sections {
-			r := l.v.Runs[i].Sections[k].Route
-			if r == nil || InGround(r.Laid.Value) || slices.ContainsFunc(list, func(o assess.Laying) bool { return o.Route == r }) {
-				continue
-			}
-			list = append(list, assess.Laying{Route: r, To: Laid(r, laid)})
-		}
+	for _, r := range l.inAir(runs) {
+		list = append(list, assess.Laying{Route: r, To: Laid(r, laid)})
 	}
 	return list
+}
+
+// told is what the rules tell of a part of the design as it is now; nil for the whole.
+func (l *Lister) told(scope *assess.Scope) []finding.Finding {
+	l.v.Only = scope
+	defer func() { l.v.Only = nil }()
+	return engine.Part(l.v, l.rules, l.today)
 }
 
 // InGround says that a laying is in the ground, where no other one can take its place.
@@ -321,9 +334,7 @@ func (l *Lister) try(runs []int, c Choice) Choice {
 			c.Routes.Known = m.Known && (c.Routes.Known || x.Route == layings[0].Route)
 		}
 	}
-	l.v.Only = &trial.Scope
-	found := engine.Part(l.v, l.rules, l.today)
-	l.v.Only = nil
+	found := l.told(&trial.Scope)
 	own := l.own(runs)
 	for i := range found {
 		f := &found[i]

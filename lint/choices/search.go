@@ -155,26 +155,12 @@ func (l *Lister) prepare(runs []int, q Ask) (*search, error) {
 		s.members = append(s.members, list)
 	}
 	if len(q.Laid) > 0 {
-		s.routes = s.inAir()
+		s.routes = l.inAir(s.runs)
 	}
 	s.limits()
-	if err := s.offer(); err != nil {
-		return nil, err
-	}
+	s.offer()
 	s.standing()
 	return s, nil
-}
-
-// inAir lists the routes of the runs that are not in the ground.
-func (s *search) inAir() (list []*design.Route) {
-	for _, i := range s.runs {
-		for k := range s.l.v.Runs[i].Sections {
-			if r := s.l.v.Runs[i].Sections[k].Route; r != nil && !InGround(r.Laid.Value) && !slices.Contains(list, r) {
-				list = append(list, r)
-			}
-		}
-	}
-	return list
 }
 
 // small says that the search can be to the end.
@@ -200,7 +186,7 @@ func (s *search) limits() {
 }
 
 // offer works out the options of every run.
-func (s *search) offer() error {
+func (s *search) offer() {
 	v := s.l.v
 	legs := map[int]int{}
 	for _, i := range s.runs {
@@ -237,7 +223,6 @@ func (s *search) offer() error {
 			s.fixed[i], _ = v.Tree.OwnRise(i, v.Runs[i].Impedance, s.comp)
 		}
 	}
-	return nil
 }
 
 // whole says that what a run comes to as it is drawn is known.
@@ -496,9 +481,7 @@ func (s *search) try(st *state) *assess.Trial {
 
 // errors lists what refuses the design as it is under a trial; nil for the whole of it.
 func (s *search) errors(scope *assess.Scope) (list []Refusal) {
-	s.l.v.Only = scope
-	found := engine.Part(s.l.v, s.l.rules, s.l.today)
-	s.l.v.Only = nil
+	found := s.l.told(scope)
 	for i := range found {
 		f := &found[i]
 		if f.Severity == finding.Error && !f.Waived && !s.stand[f.Rule+" "+f.Subject+" "+f.Message] {
@@ -574,11 +557,9 @@ func (s *search) standing() {
 		trial := s.l.v.Try(changes, layings)
 		s.tried++
 		now := map[string]bool{}
-		s.l.v.Only = &trial.Scope
-		for _, f := range engine.Part(s.l.v, s.l.rules, s.l.today) {
+		for _, f := range s.l.told(&trial.Scope) {
 			now[f.Rule+" "+f.Subject+" "+f.Message] = true
 		}
-		s.l.v.Only = nil
 		cleared := func(subject string) {
 			for _, key := range told[subject] {
 				if !now[key] {
@@ -815,14 +796,7 @@ func (s *search) exact(p *Plan) *state {
 	for k := range s.routes {
 		routes += s.leastRoute(k)
 	}
-	root := &branch{}
-	for k := range s.runs {
-		all := make([]int, len(s.options[k]))
-		for o := range all {
-			all[o] = o
-		}
-		root.allowed = append(root.allowed, all)
-	}
+	root := &branch{allowed: s.starts()[0]}
 	for range s.routes {
 		all := make([]int, len(s.layings))
 		for o := range all {
@@ -1191,7 +1165,7 @@ func (s *search) cheaper(st *state, k int) *assess.Trial {
 		if set == nil {
 			continue
 		}
-		if t := s.accept(s.changes(set), nil); t != nil {
+		if t := s.accept(s.changes(set)); t != nil {
 			st.put(set)
 			return t
 		}
@@ -1200,7 +1174,7 @@ func (s *search) cheaper(st *state, k int) *assess.Trial {
 }
 
 // accept tries a change, and leaves it in the design where it passes and costs less.
-func (s *search) accept(changes []assess.Change, layings []assess.Laying) *assess.Trial {
+func (s *search) accept(changes []assess.Change) *assess.Trial {
 	touched := map[int]bool{}
 	for _, c := range changes {
 		for _, x := range s.l.v.Runs[c.Run].Sections {
@@ -1212,13 +1186,6 @@ func (s *search) accept(changes []assess.Change, layings []assess.Laying) *asses
 		}
 		touched[c.Run] = true
 	}
-	for _, l := range layings {
-		if shared := s.l.v.Shared[l.Route]; shared != nil {
-			for _, j := range shared.Runs {
-				touched[j] = true
-			}
-		}
-	}
 	sum := func() float64 {
 		total := 0.0
 		for _, i := range slices.Sorted(maps.Keys(touched)) {
@@ -1226,13 +1193,10 @@ func (s *search) accept(changes []assess.Change, layings []assess.Laying) *asses
 				total += s.costOf(i)
 			}
 		}
-		for _, l := range layings {
-			total += s.routeCost(l.Route)
-		}
 		return total
 	}
 	before := sum()
-	trial := s.l.v.Try(changes, layings)
+	trial := s.l.v.Try(changes, nil)
 	s.tried++
 	if sum() < before*slack && s.passes(&trial.Scope) {
 		return trial
@@ -1255,16 +1219,12 @@ func (s *search) relaid(st *state, k int) []*assess.Trial {
 		return nil
 	}
 	for n, laid := range s.layings {
-		if n == st.laid[k] {
+		if n == st.laid[k] || laid == "" { // as it is, or where it came from
 			continue
-		}
-		word := laid
-		if word == "" {
-			continue // where it came from
 		}
 		before := s.sum()
 		pick := slices.Clone(st.pick)
-		held := []*assess.Trial{s.l.v.Try(nil, []assess.Laying{{Route: r, To: Laid(r, word)}})}
+		held := []*assess.Trial{s.l.v.Try(nil, []assess.Laying{{Route: r, To: Laid(r, laid)}})}
 		s.tried++
 		scope := held[0].Scope
 		for _, i := range shared.Runs {
