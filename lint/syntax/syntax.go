@@ -44,49 +44,81 @@ type Piece struct {
 // count is told first how many pieces there are. A file that does not parse is
 // handed over once, with what the parser could save of it; its faults come back.
 func Read(files []*source.File, count func(pieces int), visit func(index int, p Piece)) []finding.Finding {
-	type job struct{ file, from, to int }
-	var jobs []job
+	texts, first, pieces := make([]*Text, len(files)), make([]int, len(files)), 0
 	for i, f := range files {
-		cuts := append(cut(f.Bytes), len(f.Bytes))
-		for k := range len(cuts) - 1 {
-			jobs = append(jobs, job{i, cuts[k], cuts[k+1]})
-		}
+		texts[i], first[i] = Cut(f), pieces
+		pieces += len(texts[i].State)
 	}
-	count(len(jobs))
-
-	broken := make([]bool, len(jobs))
-	Each(len(jobs), func(n int) {
-		j := jobs[n]
-		f := files[j.file]
-		if _, broken[n] = guard(f, j.from, j.to); broken[n] {
-			return
-		}
-		body, diags := parse(f, j.from, j.to)
-		if broken[n] = len(diags) > 0; !broken[n] {
-			visit(n, Piece{f, body})
-		}
-	})
-
+	count(pieces)
+	Parse(texts, func(text, piece int, p Piece, _ bool) { visit(first[text]+piece, p) })
 	var faults []finding.Finding
-	for first := 0; first < len(jobs); {
-		f := files[jobs[first].file]
-		after := first
-		starts := []int{}
-		for ; after < len(jobs) && jobs[after].file == jobs[first].file; after++ {
-			starts = append(starts, jobs[after].from)
-		}
-		if slices.Contains(broken[first:after], true) {
-			bodies, told := again(f, append(starts, len(f.Bytes)), broken[first:after])
-			for n, body := range bodies { // in place of what a piece gave
-				if body != nil {
-					visit(first+n, Piece{f, body})
-				}
-			}
-			faults = append(faults, told...)
-		}
-		first = after
+	for _, t := range texts {
+		faults = append(faults, t.Faults...)
 	}
 	return faults
+}
+
+// Text is a file in pieces.
+type Text struct {
+	File   *source.File
+	Starts []int // where the pieces begin, and where the last one ends
+	State  []State
+	Faults []finding.Finding // what cannot be parsed
+}
+
+// State says what is known of a piece.
+type State uint8
+
+// A piece is not read yet, parses on its own, or does not.
+const (
+	Unread State = iota
+	Whole
+	Torn
+)
+
+// Cut cuts a file into pieces, none of which is read.
+func Cut(f *source.File) *Text {
+	starts := append(cut(f.Bytes), len(f.Bytes))
+	return &Text{File: f, Starts: starts, State: make([]State, len(starts)-1)}
+}
+
+// Parse reads the pieces of texts that are not read yet, as Read does. What visit is given of
+// a file that does not parse, in place of what its pieces gave on their own, is marked so.
+func Parse(texts []*Text, visit func(text, piece int, p Piece, instead bool)) {
+	type job struct{ text, piece int }
+	var jobs []job
+	for i, t := range texts {
+		for k, state := range t.State {
+			if state == Unread {
+				jobs = append(jobs, job{i, k})
+			}
+		}
+	}
+	Each(len(jobs), func(n int) {
+		i, k := jobs[n].text, jobs[n].piece
+		t := texts[i]
+		t.State[k] = Torn
+		if _, bad := guard(t.File, t.Starts[k], t.Starts[k+1]); bad {
+			return
+		}
+		if body, diags := parse(t.File, t.Starts[k], t.Starts[k+1]); len(diags) == 0 {
+			t.State[k] = Whole
+			visit(i, k, Piece{t.File, body}, false)
+		}
+	})
+	for i, t := range texts {
+		t.Faults = nil
+		if !slices.Contains(t.State, Torn) {
+			continue
+		}
+		bodies, told := again(t)
+		for k, body := range bodies { // in place of what a piece gave
+			if body != nil {
+				visit(i, k, Piece{t.File, body}, true)
+			}
+		}
+		t.Faults = told
+	}
 }
 
 func parse(f *source.File, from, to int) (*hclsyntax.Body, hcl.Diagnostics) {
