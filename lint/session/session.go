@@ -92,47 +92,24 @@ func (s *Session) Files() []*source.File { return s.files }
 // name that is not there yet is that of a new file. Where the design cannot be read then,
 // the error says why, and the next change tries again.
 func (s *Session) Change(name string, text []byte) (*engine.Result, error) {
-	at, is := slices.BinarySearchFunc(s.files, name, func(f *source.File, name string) int { return cmp.Compare(f.Name, name) })
-	switch {
-	case !is && text == nil:
-		s.way = Same
-		return s.result, nil
-	case !is:
-		s.files = slices.Insert(s.files, at, &source.File{Name: name, Bytes: text})
-	case text == nil:
-		s.files = slices.Delete(s.files, at, at+1)
-	case s.result != nil && bytes.Equal(s.files[at].Bytes, text):
-		s.way = Same
-		return s.result, nil
-	case s.result != nil && s.follow(s.files[at], text):
-		return s.result, nil
-	default:
-		s.files[at] = &source.File{Name: name, Bytes: text}
+	files := slices.DeleteFunc(slices.Clone(s.files), func(f *source.File) bool { return f.Name == name })
+	if text != nil {
+		files = append(files, &source.File{Name: name, Bytes: text})
 	}
-	if err := s.read(); err != nil {
-		return nil, err
-	}
-	return s.result, nil
+	return s.Update(files)
 }
 
 // Update gives all files as they are now, in any order, and checks the design again where
 // one of them is another. They are the session's from then on.
 func (s *Session) Update(files []*source.File) (*engine.Result, error) {
 	files = ordered(files)
-	var other []int
-	for i, f := range files {
-		if len(files) != len(s.files) || f.Name != s.files[i].Name || !bytes.Equal(f.Bytes, s.files[i].Bytes) {
-			other = append(other, i)
-		}
+	if s.result != nil && slices.EqualFunc(files, s.files, func(a, b *source.File) bool { return a.Name == b.Name && bytes.Equal(a.Bytes, b.Bytes) }) {
+		s.way = Same
+		return s.result, nil
 	}
-	if s.result != nil && len(files) == len(s.files) && len(other) <= 1 {
-		if len(other) == 0 {
-			s.way = Same
-			return s.result, nil
-		}
-		if f := files[other[0]]; f.Name == s.files[other[0]].Name {
-			return s.Change(f.Name, f.Bytes)
-		}
+	if s.result != nil && s.follow(files) {
+		s.files = s.draft.Files
+		return s.result, nil
 	}
 	s.files = files
 	if err := s.read(); err != nil {
@@ -159,16 +136,16 @@ func (s *Session) read() error {
 	return nil
 }
 
-// follow does what an edit of one file takes; false where it cannot be followed, with
-// nothing changed.
-func (s *Session) follow(f *source.File, text []byte) bool {
-	e, ok := s.draft.Edit(f, text)
-	if !ok {
+// follow does what an edit takes; false where it cannot be followed, so that the design has
+// to be read.
+func (s *Session) follow(files []*source.File) bool {
+	e, ok := s.draft.Update(files)
+	if !ok || s.draft.Site() == nil && !s.draft.Broken {
 		return false
 	}
 	s.review.Faults = s.review.Faults[:s.faults]
 	switch {
-	case !s.review.Follow(e):
+	case e.Shape || !s.review.Follow(e):
 		for _, swap := range e.Swaps {
 			swap.Apply()
 		}
