@@ -838,6 +838,20 @@ func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
 	r.offer(fixes)
 }
 
+// firstBroken says where each file is first broken: what is read behind that may be in the
+// wrong block.
+func firstBroken(faults []Fault) map[*source.File]uint32 {
+	first := map[*source.File]uint32{}
+	for _, f := range faults {
+		if f.Rule == syntax.BrokenText {
+			if at, has := first[f.At.File]; !has || f.At.Start < at {
+				first[f.At.File] = f.At.Start
+			}
+		}
+	}
+	return first
+}
+
 // namesOf lists the names of a kind, sorted.
 func (d *Design) namesOf(kind string) []string {
 	list, done := d.names[kind]
@@ -858,14 +872,7 @@ func (d *Design) namesOf(kind string) []string {
 
 // tidy sorts the faults and drops those that copies of one block repeat.
 func (d *Design) tidy() {
-	broken := map[*source.File]uint32{} // where each file is first broken: what is read behind may be in the wrong block
-	for _, f := range d.Faults {
-		if f.Rule == syntax.BrokenText {
-			if at, has := broken[f.At.File]; !has || f.At.Start < at {
-				broken[f.At.File] = f.At.Start
-			}
-		}
-	}
+	broken := firstBroken(d.Faults)
 	d.Faults = slices.DeleteFunc(d.Faults, func(f Fault) bool {
 		at, has := broken[f.At.File]
 		return has && f.Rule != syntax.BrokenText && f.At.Start >= at

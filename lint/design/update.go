@@ -686,6 +686,7 @@ func (u *update) tell() (closed bool) {
 	faults := slices.Concat(u.lost, u.letTold, u.taken, u.unlinked, u.profiled)
 	for _, t := range u.texts {
 		faults = append(faults, t.Faults...)
+		counts := firstBroken(t.Faults)
 		for _, p := range t.pieces {
 			if p.found() == nil {
 				continue
@@ -707,7 +708,13 @@ func (u *update) tell() (closed bool) {
 					}
 				}
 			}
-			closed = closed || len(faults)-from >= maxNear
+			told := 0
+			for i := range faults[from:] {
+				if at, is := counts[t.File]; !is || faults[from+i].At.Start < at {
+					told++
+				}
+			}
+			closed = closed || told >= maxNear
 		}
 	}
 	u.Faults = faults
