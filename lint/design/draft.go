@@ -12,8 +12,9 @@ import (
 type Draft struct {
 	*Design
 
-	lost  []Fault     // why parts of the library could not be had
-	texts []*fileText // of the design's own files, then those of its library
+	lost  []Fault        // why parts of the library could not be had
+	files []*source.File // of the design, then those of its library
+	texts []*fileText    // of each
 
 	env      *environment
 	letTold  []Fault         // of the constants
@@ -62,11 +63,15 @@ func NewDraft(dir string, files []*source.File, library Library) *Draft {
 	t := &Draft{Design: &Design{Dir: dir, index: map[name]any{}}, lost: library.Lost}
 	t.uses, t.hangs, t.astray = map[string]int{}, map[*block]bool{}, map[*block]bool{}
 	t.env, _ = (&reader{}).constants(nil)
-	if _, ok := t.Update(slices.Concat(files, library.Files)); !ok {
+	t.files = slices.Concat(files, library.Files)
+	if _, ok := t.Update(t.files); !ok {
 		t.Design, t.closed = ReadWith(dir, files, library), true
 	}
 	return t
 }
+
+// Texts lists the files, those of the library behind the design's own.
+func (t *Draft) Texts() []*source.File { return t.files }
 
 // begin reads a block, up to what hangs on constants.
 func (b *block) begin(h *hclBlock) {

@@ -128,7 +128,7 @@ func (u *update) open(files []*source.File) (changed []*fileText) {
 	for _, t := range u.texts {
 		known[key{t.File.Name, t.File.Library}] = t
 	}
-	u.texts, u.Files = nil, nil
+	u.texts, u.files, u.Files = nil, nil, nil
 	for _, f := range files {
 		k := key{f.Name, f.Library}
 		t := known[k]
@@ -144,7 +144,7 @@ func (u *update) open(files []*source.File) (changed []*fileText) {
 			changed = append(changed, t)
 		}
 		delete(known, k)
-		u.texts = append(u.texts, t)
+		u.texts, u.files = append(u.texts, t), append(u.files, t.File)
 		if !f.Library {
 			u.Files = append(u.Files, t.File)
 		}

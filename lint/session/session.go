@@ -42,7 +42,8 @@ func (w Way) String() string {
 
 // Setting is what a check hangs on besides the text.
 type Setting struct {
-	// Read decodes files; design.NewDraft of the files alone where it is nil.
+	// Read decodes files, with whatever they name besides; design.NewDraft of the files alone
+	// where it is nil.
 	Read  func(files []*source.File) (*design.Draft, error)
 	Sets  assess.Sets
 	Rules []*engine.Rule // those of the design itself come to them
@@ -52,7 +53,7 @@ type Setting struct {
 // Session is a design under edits. It is for one caller at a time.
 type Session struct {
 	setting Setting
-	files   []*source.File // in order of name
+	files   []*source.File // in order of name, those of the library behind
 	draft   *design.Draft
 	review  *assess.Review
 	faults  int            // of the review, before the rules of the design add theirs
@@ -66,7 +67,11 @@ func Open(files []*source.File, setting Setting) (*Session, error) {
 	s := &Session{setting: setting, files: ordered(files)}
 	if s.setting.Read == nil {
 		s.setting.Read = func(files []*source.File) (*design.Draft, error) {
-			return design.NewDraft("", files, design.Library{}), nil
+			own := slices.IndexFunc(files, func(f *source.File) bool { return f.Library })
+			if own < 0 {
+				own = len(files)
+			}
+			return design.NewDraft("", files[:own], design.Library{Files: files[own:]}), nil
 		}
 	}
 	if err := s.read(); err != nil {
@@ -85,30 +90,32 @@ func (s *Session) Way() Way { return s.way }
 // Rules lists the rules that were run for it, those of the design itself included.
 func (s *Session) Rules() []*engine.Rule { return s.rules }
 
-// Files lists the files, in order of name.
+// Files lists the files in order of name, those of the library behind them.
 func (s *Session) Files() []*source.File { return s.files }
 
 // Change gives a file another text, nil to take it away, and checks the design again. A
 // name that is not there yet is that of a new file. Where the design cannot be read then,
 // the error says why, and the next change tries again.
 func (s *Session) Change(name string, text []byte) (*engine.Result, error) {
-	files := slices.DeleteFunc(slices.Clone(s.files), func(f *source.File) bool { return f.Name == name })
+	files := slices.DeleteFunc(slices.Clone(s.files), func(f *source.File) bool { return f.Name == name && !f.Library })
 	if text != nil {
 		files = append(files, &source.File{Name: name, Bytes: text})
 	}
 	return s.Update(files)
 }
 
-// Update gives all files as they are now, in any order, and checks the design again where
-// one of them is another. They are the session's from then on.
+// Update gives all files as they are now, in any order, those of the library among them, and
+// checks the design again where one of them is another. They are the session's from then on.
 func (s *Session) Update(files []*source.File) (*engine.Result, error) {
 	files = ordered(files)
-	if s.result != nil && slices.EqualFunc(files, s.files, func(a, b *source.File) bool { return a.Name == b.Name && bytes.Equal(a.Bytes, b.Bytes) }) {
+	if s.result != nil && slices.EqualFunc(files, s.files, func(a, b *source.File) bool {
+		return a.Name == b.Name && a.Library == b.Library && bytes.Equal(a.Bytes, b.Bytes)
+	}) {
 		s.way = Same
 		return s.result, nil
 	}
 	if s.result != nil && s.follow(files) {
-		s.files = s.draft.Files
+		s.files = s.draft.Texts()
 		return s.result, nil
 	}
 	s.files = files
@@ -119,7 +126,17 @@ func (s *Session) Update(files []*source.File) (*engine.Result, error) {
 }
 
 func ordered(files []*source.File) []*source.File {
-	return slices.SortedStableFunc(slices.Values(files), func(a, b *source.File) int { return cmp.Compare(a.Name, b.Name) })
+	return slices.SortedStableFunc(slices.Values(files), func(a, b *source.File) int {
+		switch {
+		case a.Library && b.Library:
+			return 0
+		case a.Library:
+			return 1
+		case b.Library:
+			return -1
+		}
+		return cmp.Compare(a.Name, b.Name)
+	})
 }
 
 // read does the whole of a check.
@@ -130,7 +147,7 @@ func (s *Session) read() error {
 	if err != nil {
 		return err
 	}
-	s.draft = draft
+	s.draft, s.files = draft, draft.Texts()
 	s.assess()
 	s.check()
 	return nil
