@@ -16,6 +16,7 @@ import (
 
 	"trefoil/lint/finding"
 	"trefoil/lint/source"
+	"trefoil/lint/syntax"
 )
 
 // environment is what expressions see: the constants of let and the functions.
@@ -166,7 +167,7 @@ var bare = &environment{ctx: &hcl.EvalContext{Functions: functions}}
 // nothing, when let is known, or when the block is known on which it hangs.
 // cty.NilVal stands for a value that cannot be had and is told.
 func (r *reader) value(attr string, expr hclsyntax.Expression, apply func(cty.Value)) {
-	if v, ok := written(expr); ok {
+	if v, ok := syntax.Written(expr); ok {
 		apply(v)
 		return
 	}

@@ -1,10 +1,12 @@
-// Package syntax turns text into HCL syntax trees. It is the only room that
-// parses: source -> syntax -> design.
+// Package syntax turns text into blocks, attributes and expressions. It is the only room
+// that parses: source -> syntax -> design.
 //
-// A file is cut at the ends of its top-level blocks and parsed piece by piece, in
-// parallel, because the parser's cost grows faster than its input. Every range of
-// a piece equals that of a whole-file parse; if any piece does not parse on its
-// own, the whole file is parsed again and that result counts.
+// A file is cut at the ends of its top-level blocks and read piece by piece, in parallel.
+// Plain text, which nearly all is, is read here (plain.go); the HCL parser reads the
+// expressions that are more than a value or a reference, and whatever is not plain. Both
+// ways give the same, which a fuzz test holds. Every range of a piece equals that of a
+// whole-file parse; if any piece does not parse on its own, the whole file is parsed again
+// and that result counts.
 package syntax
 
 import (
@@ -35,11 +37,11 @@ const pieceBytes = 4 << 10
 // Piece is a stretch of a file that holds whole top-level blocks.
 type Piece struct {
 	File *source.File
-	Body *hclsyntax.Body
+	Body Body
 }
 
-// Read parses files and hands each piece's tree to visit, which may run at the
-// same time as other calls and must not keep the tree longer than it needs.
+// Read parses files and hands each piece's body to visit, which may run at the
+// same time as other calls and must not keep the body longer than it needs.
 // Pieces are numbered in text order: files in the order given, then by offset.
 // count is told first how many pieces there are. A file that does not parse is
 // handed over once, with what the parser could save of it; its faults come back.
@@ -58,11 +60,8 @@ func Read(files []*source.File, count func(pieces int), visit func(index int, p 
 	Each(len(jobs), func(n int) {
 		j := jobs[n]
 		f := files[j.file]
-		if _, broken[n] = guard(f, j.from, j.to); broken[n] {
-			return
-		}
-		body, diags := parse(f, j.from, j.to)
-		if broken[n] = len(diags) > 0; !broken[n] {
+		body, ok := stretch(f, j.from, j.to)
+		if broken[n] = !ok; ok {
 			visit(n, Piece{f, body})
 		}
 	})
@@ -79,7 +78,7 @@ func Read(files []*source.File, count func(pieces int), visit func(index int, p 
 			bodies, told := again(f, append(starts, len(f.Bytes)), broken[first:after])
 			for n, body := range bodies { // in place of what a piece gave
 				if body != nil {
-					visit(first+n, Piece{f, body})
+					visit(first+n, Piece{f, fromTree(f, body)})
 				}
 			}
 			faults = append(faults, told...)
@@ -89,14 +88,31 @@ func Read(files []*source.File, count func(pieces int), visit func(index int, p 
 	return faults
 }
 
+// stretch reads a stretch of a file; false where it does not parse on its own.
+func stretch(f *source.File, from, to int) (Body, bool) {
+	if to-from <= maxPiece {
+		if body, ok := readPlain(f, from, to); ok {
+			return body, true
+		}
+	}
+	if _, bad := guard(f, from, to); bad {
+		return Body{}, false
+	}
+	tree, diags := parse(f, from, to)
+	if tree == nil || len(diags) > 0 {
+		return Body{}, false
+	}
+	return fromTree(f, tree), true
+}
+
 func parse(f *source.File, from, to int) (*hclsyntax.Body, hcl.Diagnostics) {
-	file, diags := hclsyntax.ParseConfig(f.Bytes[from:to], f.Name, hcl.Pos{Line: 1, Column: 1, Byte: from})
+	file, diags := hclsyntax.ParseConfig(f.Bytes[from:to], f.Name, at(from))
 	body, _ := file.Body.(*hclsyntax.Body)
 	return body, diags
 }
 
-// Block parses a stretch of a file that holds one block and nothing else.
-func Block(at source.Range) (*hclsyntax.Block, error) {
+// One parses a stretch of a file that holds one block and nothing else, and gives its tree.
+func One(at source.Range) (*hclsyntax.Block, error) {
 	if at.File == nil || int(at.End) > len(at.File.Bytes) || at.Start > at.End {
 		return nil, errors.New("the block lies outside of its file")
 	}
@@ -112,21 +128,15 @@ func Block(at source.Range) (*hclsyntax.Block, error) {
 
 // Stretch parses a stretch of a file that holds whole top-level blocks and nothing else,
 // outside of a comment; false where it does not.
-func Stretch(f *source.File, from, to int) (hclsyntax.Blocks, bool) {
-	if _, bad := guard(f, from, to); bad {
-		return nil, false
-	}
-	body, diags := parse(f, from, to)
-	if len(diags) > 0 || body == nil || len(body.Attributes) > 0 {
-		return nil, false
-	}
-	return body.Blocks, true
+func Stretch(f *source.File, from, to int) ([]*Block, bool) {
+	body, ok := stretch(f, from, to)
+	return body.Blocks, ok && len(body.Attributes) == 0
 }
 
 // Tokens gives the words of a stretch of a file, comments and line ends included. It has
 // to begin outside of a text.
 func Tokens(f *source.File, from, to int) hclsyntax.Tokens {
-	tokens, _ := hclsyntax.LexConfig(f.Bytes[from:to], f.Name, hcl.Pos{Line: 1, Column: 1, Byte: from})
+	tokens, _ := hclsyntax.LexConfig(f.Bytes[from:to], f.Name, at(from))
 	return tokens
 }
 
