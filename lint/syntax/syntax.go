@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"unicode"
 	"unicode/utf8"
 
@@ -55,10 +56,25 @@ func Read(files []*source.File, count func(pieces int), visit func(index int, p 
 	count(len(jobs))
 
 	broken := make([]bool, len(jobs))
+	var parts atomic.Int64
+	Each(len(jobs), func(n int) {
+		j := jobs[n]
+		here := 0
+		here, _, broken[n] = guard(files[j.file], j.from, j.to)
+		parts.Add(int64(here))
+	})
+	if parts.Load() > maxParts {
+		f := files[0]
+		return []finding.Finding{{
+			Rule: BrokenText, Severity: finding.Error, At: source.Range{File: f, End: uint32(min(1, len(f.Bytes)))},
+			Message: fmt.Sprintf("the text holds more than %d parts - lines, blocks, elements of lists, operators -, which is the most that is read", maxParts),
+			Next:    "check it in parts, each a design of its own",
+		}}
+	}
 	Each(len(jobs), func(n int) {
 		j := jobs[n]
 		f := files[j.file]
-		if _, broken[n] = guard(f, j.from, j.to); broken[n] {
+		if broken[n] {
 			return
 		}
 		body, diags := parse(f, j.from, j.to)
@@ -100,7 +116,7 @@ func Block(at source.Range) (*hclsyntax.Block, error) {
 	if at.File == nil || int(at.End) > len(at.File.Bytes) || at.Start > at.End {
 		return nil, errors.New("the block lies outside of its file")
 	}
-	if fault, bad := guard(at.File, int(at.Start), int(at.End)); bad {
+	if _, fault, bad := guard(at.File, int(at.Start), int(at.End)); bad {
 		return nil, errors.New(fault.Message)
 	}
 	body, diags := parse(at.File, int(at.Start), int(at.End))
@@ -113,7 +129,7 @@ func Block(at source.Range) (*hclsyntax.Block, error) {
 // Stretch parses a stretch of a file that holds whole top-level blocks and nothing else,
 // outside of a comment; false where it does not.
 func Stretch(f *source.File, from, to int) (hclsyntax.Blocks, bool) {
-	if _, bad := guard(f, from, to); bad {
+	if _, _, bad := guard(f, from, to); bad {
 		return nil, false
 	}
 	body, diags := parse(f, from, to)
@@ -233,19 +249,22 @@ func lower(s string) string {
 
 // Limits that the text must keep, told by name when it does not.
 const (
-	maxNesting   = 200       // brackets, braces, parentheses and template parts inside each other
-	maxOperators = 1000      // operators in one expression, parts and lines of one text
-	maxPiece     = 256 << 10 // bytes without a line that is just "}", for the parser keeps a hundred bytes for each
-	maxTold      = 100       // faults of one file
+	maxNesting   = 200        // brackets, braces, parentheses and template parts inside each other
+	maxOperators = 1000       // operators in one expression, parts and lines of one text
+	maxPiece     = 256 << 10  // bytes without a line that is just "}", for the parser keeps a hundred bytes for each
+	maxTold      = 100        // faults of one file
+	maxParts     = 12_000_000 // lines, blocks, elements and operators of all files, twice those of 100,000 runs
+	heavy        = 3          // a block or an element of a list takes the parser as long as so many others
 )
 
-// guard looks for text on which a parser that recurses would exhaust the stack.
-// It scans bytes only and errs towards accepting.
-func guard(f *source.File, from, to int) (finding.Finding, bool) {
+// guard looks for text on which a parser that recurses would exhaust the stack, and counts
+// the parts of it that the parser makes something of. It scans bytes only and errs towards
+// accepting.
+func guard(f *source.File, from, to int) (parts int, told finding.Finding, bad bool) {
 	text := f.Bytes[from:to]
-	fault := func(at int, message, next string) (finding.Finding, bool) {
+	fault := func(at int, message, next string) (int, finding.Finding, bool) {
 		at += from
-		return finding.Finding{
+		return parts, finding.Finding{
 			Rule: BrokenText, Severity: finding.Error, Message: message, Next: next,
 			At: source.Range{File: f, Start: uint32(at), End: uint32(min(at+1, len(f.Bytes)))},
 		}, true
@@ -323,14 +342,20 @@ scan:
 			case '"', '(', '[', '{':
 				stack = append(stack, c)
 				operators++
+				if c == '{' {
+					parts += heavy
+				}
 			case ')', ']', '}':
 				if len(stack) > 0 {
 					stack = stack[:len(stack)-1]
 				}
 			case ',':
+				parts += operators + heavy
 				operators = 0
 			case '\n':
+				parts++
 				if top == 0 || top == '{' {
+					parts += operators
 					operators = 0
 				}
 			case '+', '-', '*', '%', '!', '?', '&', '|', '>', '=', '.':
@@ -347,7 +372,7 @@ scan:
 	if len(text) > maxPiece {
 		return fault(maxPiece, fmt.Sprintf("the text goes on for more than %d bytes without a line that is just }", maxPiece), "close each block by a brace on a line of its own, and split what is longer")
 	}
-	return finding.Finding{}, false
+	return parts + operators, finding.Finding{}, false
 }
 
 func lineEnd(text []byte) int {
