@@ -18,7 +18,7 @@ func again(f *source.File, starts []int, broken []bool) (bodies []*hclsyntax.Bod
 	pieces := len(broken)
 	bodies = make([]*hclsyntax.Body, pieces)
 	try := func(i, last int) (*hclsyntax.Body, []finding.Finding) {
-		if fault, bad := guard(f, starts[i], starts[last]); bad {
+		if _, fault, bad := guard(f, starts[i], starts[last]); bad {
 			return nil, []finding.Finding{fault}
 		}
 		body, diags := parse(f, starts[i], starts[last])

@@ -20,6 +20,7 @@ type plain struct {
 	i     int
 	words map[string]string // names of attributes and blocks, each held once
 	rows  []Attribute       // of the bodies that are open
+	parts int
 }
 
 // What plain takes; the parser has limits of its own.
@@ -32,22 +33,24 @@ const (
 
 var plains = sync.Pool{New: func() any { return &plain{words: map[string]string{}} }}
 
-// readPlain reads a stretch of a file; false where it holds anything that is not plain.
-func readPlain(f *source.File, from, to int) (Body, bool) {
+// readPlain reads a stretch of a file and counts its parts, as guard does; false where it
+// holds anything that is not plain.
+func readPlain(f *source.File, from, to int) (body Body, parts int, ok bool) {
 	stretch := f.Bytes[from:to]
 	if bytes.IndexByte(stretch, 0) >= 0 || !utf8.Valid(stretch) {
-		return Body{}, false
+		return body, 0, false
 	}
 	p := plains.Get().(*plain)
-	p.file, p.text, p.i, p.rows = f, f.Bytes[:to], from, p.rows[:0]
+	p.file, p.text, p.i, p.rows, p.parts = f, f.Bytes[:to], from, p.rows[:0], 0
 	if len(p.words) > maxWords {
 		clear(p.words)
 	}
-	body, ok := p.body(0)
+	body, ok = p.body(0)
 	p.file, p.text = nil, nil
 	clear(p.rows[:cap(p.rows)])
+	parts = p.parts
 	plains.Put(p)
-	return body, ok
+	return body, parts, ok
 }
 
 // peek is the byte that is next, 0 at the end.
@@ -86,6 +89,7 @@ func (p *plain) endOfLine() bool {
 
 // nextLine goes behind the end of the line.
 func (p *plain) nextLine() {
+	p.parts++
 	if i := bytes.IndexByte(p.text[p.i:], '\n'); i >= 0 {
 		p.i += i + 1
 	} else {
@@ -211,6 +215,7 @@ func (p *plain) block(from int, word []byte, depth int) (*Block, bool) {
 	if depth > maxPlainDepth {
 		return nil, false
 	}
+	p.parts += heavy
 	p.i++
 	p.blanks()
 	var ok bool
@@ -326,7 +331,8 @@ func (p *plain) expr(oneLine bool) (Expr, bool) {
 
 // parse hands the expression from an offset up to here to the parser.
 func (p *plain) parse(from int) (hclsyntax.Expression, bool) {
-	if _, bad := guard(p.file, from, p.i); bad || p.i == from {
+	parts, _, bad := guard(p.file, from, p.i)
+	if p.parts += parts; bad || p.i == from {
 		return nil, false
 	}
 	tree, diags := hclsyntax.ParseExpression(p.text[from:p.i], p.file.Name, at(from))

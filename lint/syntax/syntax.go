@@ -17,6 +17,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"unicode"
 	"unicode/utf8"
 
@@ -57,14 +58,30 @@ func Read(files []*source.File, count func(pieces int), visit func(index int, p 
 	count(len(jobs))
 
 	broken := make([]bool, len(jobs))
+	var parts atomic.Int64
 	Each(len(jobs), func(n int) {
 		j := jobs[n]
 		f := files[j.file]
-		body, ok := stretch(f, j.from, j.to)
+		if parts.Load() > maxParts {
+			return
+		}
+		body, here, ok := stretch(f, j.from, j.to)
+		parts.Add(int64(here))
 		if broken[n] = !ok; ok {
 			visit(n, Piece{f, body})
 		}
 	})
+	if parts.Load() > maxParts {
+		for n, j := range jobs { // which of them were read is chance, so none counts
+			visit(n, Piece{File: files[j.file]})
+		}
+		f := files[0]
+		return []finding.Finding{{
+			Rule: BrokenText, Severity: finding.Error, At: source.Range{File: f, End: uint32(min(1, len(f.Bytes)))},
+			Message: fmt.Sprintf("the text holds more than %d parts - lines, blocks, elements of lists, operators -, which is the most that is read", maxParts),
+			Next:    "check it in parts, each a design of its own",
+		}}
+	}
 
 	var faults []finding.Finding
 	for first := 0; first < len(jobs); {
@@ -88,21 +105,23 @@ func Read(files []*source.File, count func(pieces int), visit func(index int, p 
 	return faults
 }
 
-// stretch reads a stretch of a file; false where it does not parse on its own.
-func stretch(f *source.File, from, to int) (Body, bool) {
+// stretch reads a stretch of a file, and counts its parts; false where it does not parse on
+// its own.
+func stretch(f *source.File, from, to int) (body Body, parts int, ok bool) {
 	if to-from <= maxPiece {
-		if body, ok := readPlain(f, from, to); ok {
-			return body, true
+		if body, parts, ok = readPlain(f, from, to); ok {
+			return body, parts, true
 		}
 	}
-	if _, bad := guard(f, from, to); bad {
-		return Body{}, false
+	parts, _, bad := guard(f, from, to)
+	if bad {
+		return Body{}, parts, false
 	}
 	tree, diags := parse(f, from, to)
 	if tree == nil || len(diags) > 0 {
-		return Body{}, false
+		return Body{}, parts, false
 	}
-	return fromTree(f, tree), true
+	return fromTree(f, tree), parts, true
 }
 
 func parse(f *source.File, from, to int) (*hclsyntax.Body, hcl.Diagnostics) {
@@ -116,7 +135,7 @@ func One(at source.Range) (*hclsyntax.Block, error) {
 	if at.File == nil || int(at.End) > len(at.File.Bytes) || at.Start > at.End {
 		return nil, errors.New("the block lies outside of its file")
 	}
-	if fault, bad := guard(at.File, int(at.Start), int(at.End)); bad {
+	if _, fault, bad := guard(at.File, int(at.Start), int(at.End)); bad {
 		return nil, errors.New(fault.Message)
 	}
 	body, diags := parse(at.File, int(at.Start), int(at.End))
@@ -129,7 +148,7 @@ func One(at source.Range) (*hclsyntax.Block, error) {
 // Stretch parses a stretch of a file that holds whole top-level blocks and nothing else,
 // outside of a comment; false where it does not.
 func Stretch(f *source.File, from, to int) ([]*Block, bool) {
-	body, ok := stretch(f, from, to)
+	body, _, ok := stretch(f, from, to)
 	return body.Blocks, ok && len(body.Attributes) == 0
 }
 
@@ -243,19 +262,22 @@ func lower(s string) string {
 
 // Limits that the text must keep, told by name when it does not.
 const (
-	maxNesting   = 200       // brackets, braces, parentheses and template parts inside each other
-	maxOperators = 1000      // operators in one expression, parts and lines of one text
-	maxPiece     = 256 << 10 // bytes without a line that is just "}", for the parser keeps a hundred bytes for each
-	maxTold      = 100       // faults of one file
+	maxNesting   = 200        // brackets, braces, parentheses and template parts inside each other
+	maxOperators = 1000       // operators in one expression, parts and lines of one text
+	maxPiece     = 256 << 10  // bytes without a line that is just "}", for the parser keeps a hundred bytes for each
+	maxTold      = 100        // faults of one file
+	maxParts     = 12_000_000 // lines, blocks, elements and operators of all files, twice those of 100,000 runs
+	heavy        = 3          // a block or an element of a list takes the parser as long as so many others
 )
 
-// guard looks for text on which a parser that recurses would exhaust the stack.
-// It scans bytes only and errs towards accepting.
-func guard(f *source.File, from, to int) (finding.Finding, bool) {
+// guard looks for text on which a parser that recurses would exhaust the stack, and counts
+// the parts of it that the parser makes something of. It scans bytes only and errs towards
+// accepting.
+func guard(f *source.File, from, to int) (parts int, told finding.Finding, bad bool) {
 	text := f.Bytes[from:to]
-	fault := func(at int, message, next string) (finding.Finding, bool) {
+	fault := func(at int, message, next string) (int, finding.Finding, bool) {
 		at += from
-		return finding.Finding{
+		return parts, finding.Finding{
 			Rule: BrokenText, Severity: finding.Error, Message: message, Next: next,
 			At: source.Range{File: f, Start: uint32(at), End: uint32(min(at+1, len(f.Bytes)))},
 		}, true
@@ -333,14 +355,20 @@ scan:
 			case '"', '(', '[', '{':
 				stack = append(stack, c)
 				operators++
+				if c == '{' {
+					parts += heavy
+				}
 			case ')', ']', '}':
 				if len(stack) > 0 {
 					stack = stack[:len(stack)-1]
 				}
 			case ',':
+				parts += operators + heavy
 				operators = 0
 			case '\n':
+				parts++
 				if top == 0 || top == '{' {
+					parts += operators
 					operators = 0
 				}
 			case '+', '-', '*', '%', '!', '?', '&', '|', '>', '=', '.':
@@ -357,7 +385,7 @@ scan:
 	if len(text) > maxPiece {
 		return fault(maxPiece, fmt.Sprintf("the text goes on for more than %d bytes without a line that is just }", maxPiece), "close each block by a brace on a line of its own, and split what is longer")
 	}
-	return finding.Finding{}, false
+	return parts + operators, finding.Finding{}, false
 }
 
 func lineEnd(text []byte) int {
