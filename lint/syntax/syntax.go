@@ -47,62 +47,109 @@ type Piece struct {
 // count is told first how many pieces there are. A file that does not parse is
 // handed over once, with what the parser could save of it; its faults come back.
 func Read(files []*source.File, count func(pieces int), visit func(index int, p Piece)) []finding.Finding {
-	type job struct{ file, from, to int }
-	var jobs []job
+	texts, first, pieces := make([]*Text, len(files)), make([]int, len(files)), 0
 	for i, f := range files {
-		cuts := append(cut(f.Bytes), len(f.Bytes))
-		for k := range len(cuts) - 1 {
-			jobs = append(jobs, job{i, cuts[k], cuts[k+1]})
+		texts[i], first[i] = Cut(f), pieces
+		pieces += len(texts[i].State)
+	}
+	count(pieces)
+	Parse(texts, func(text, piece int, p Piece, _ bool) { visit(first[text]+piece, p) })
+	var faults []finding.Finding
+	for _, t := range texts {
+		faults = append(faults, t.Faults...)
+	}
+	return faults
+}
+
+// Text is a file in pieces.
+type Text struct {
+	File   *source.File
+	Starts []int // where the pieces begin, and where the last one ends
+	State  []State
+	Parts  []int             // of each piece that was read
+	Faults []finding.Finding // what cannot be parsed
+}
+
+// State says what is known of a piece.
+type State uint8
+
+// A piece is not read yet, parses on its own, or does not.
+const (
+	Unread State = iota
+	Whole
+	Torn
+)
+
+// Cut cuts a file into pieces, none of which is read.
+func Cut(f *source.File) *Text {
+	starts := append(cut(f.Bytes), len(f.Bytes))
+	n := len(starts) - 1
+	return &Text{File: f, Starts: starts, State: make([]State, n), Parts: make([]int, n)}
+}
+
+// Parse reads the pieces of texts that are not read yet, as Read does. What visit is given of
+// a file that does not parse, in place of what its pieces gave on their own, is marked so.
+func Parse(texts []*Text, visit func(text, piece int, p Piece, instead bool)) {
+	type job struct{ text, piece int }
+	var jobs []job
+	var parts atomic.Int64
+	for i, t := range texts {
+		for k, state := range t.State {
+			if state == Unread {
+				jobs = append(jobs, job{i, k})
+			} else {
+				parts.Add(int64(t.Parts[k]))
+			}
 		}
 	}
-	count(len(jobs))
-
-	broken := make([]bool, len(jobs))
-	var parts atomic.Int64
 	Each(len(jobs), func(n int) {
-		j := jobs[n]
-		f := files[j.file]
+		i, k := jobs[n].text, jobs[n].piece
+		t := texts[i]
 		if parts.Load() > maxParts {
 			return
 		}
-		body, here, ok := stretch(f, j.from, j.to)
+		body, here, ok := stretch(t.File, t.Starts[k], t.Starts[k+1])
 		parts.Add(int64(here))
-		if broken[n] = !ok; ok {
-			visit(n, Piece{f, body})
+		t.State[k], t.Parts[k] = Torn, here
+		if ok {
+			t.State[k] = Whole
+			visit(i, k, Piece{t.File, body}, false)
 		}
 	})
 	if parts.Load() > maxParts {
-		for n, j := range jobs { // which of them were read is chance, so none counts
-			visit(n, Piece{File: files[j.file]})
-		}
-		f := files[0]
-		return []finding.Finding{{
-			Rule: BrokenText, Severity: finding.Error, At: source.Range{File: f, End: uint32(min(1, len(f.Bytes)))},
-			Message: fmt.Sprintf("the text holds more than %d parts - lines, blocks, elements of lists, operators -, which is the most that is read", maxParts),
-			Next:    "check it in parts, each a design of its own",
-		}}
+		tooMuch(texts, visit)
+		return
 	}
-
-	var faults []finding.Finding
-	for first := 0; first < len(jobs); {
-		f := files[jobs[first].file]
-		after := first
-		starts := []int{}
-		for ; after < len(jobs) && jobs[after].file == jobs[first].file; after++ {
-			starts = append(starts, jobs[after].from)
+	for i, t := range texts {
+		t.Faults = nil
+		if !slices.Contains(t.State, Torn) {
+			continue
 		}
-		if slices.Contains(broken[first:after], true) {
-			bodies, told := again(f, append(starts, len(f.Bytes)), broken[first:after])
-			for n, body := range bodies { // in place of what a piece gave
-				if body != nil {
-					visit(first+n, Piece{f, fromTree(f, body)})
-				}
+		bodies, told := again(t)
+		for k, body := range bodies { // in place of what a piece gave
+			if body != nil {
+				visit(i, k, Piece{t.File, fromTree(t.File, body)}, true)
 			}
-			faults = append(faults, told...)
 		}
-		first = after
+		t.Faults = told
 	}
-	return faults
+}
+
+// tooMuch is told of texts that hold too many parts: which of them were read is chance, so
+// that none counts.
+func tooMuch(texts []*Text, visit func(text, piece int, p Piece, instead bool)) {
+	for i, t := range texts {
+		t.Faults = nil
+		for k := range t.State {
+			visit(i, k, Piece{File: t.File}, true)
+		}
+	}
+	f := texts[0].File
+	texts[0].Faults = []finding.Finding{{
+		Rule: BrokenText, Severity: finding.Error, At: source.Range{File: f, End: uint32(min(1, len(f.Bytes)))},
+		Message: fmt.Sprintf("the text holds more than %d parts - lines, blocks, elements of lists, operators -, which is the most that is read", maxParts),
+		Next:    "check it in parts, each a design of its own",
+	}}
 }
 
 // stretch reads a stretch of a file, and counts its parts; false where it does not parse on
