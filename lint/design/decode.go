@@ -27,6 +27,8 @@ type reader struct {
 
 	faults []Fault
 	untold int                  // faults beyond maxFaults
+	seen   map[spot]*reader     // of a copy: what it or an earlier one has told
+	mute   bool                 // the last fault was told of an earlier copy
 	later  []func(*environment) // values that hang on let
 	last   []*dependent         // values that hang on other blocks
 	env    *environment         // nil while let is not known yet
@@ -43,10 +45,23 @@ type dependent struct {
 	state   uint8 // 0 waiting, 1 being worked out, 2 done
 }
 
+// spot is a rule at a place: of the copies of a block the first that breaks it there is told.
+type spot struct {
+	rule string
+	at   source.Range
+}
+
 // maxFaults bounds the faults that are told of one piece of text.
 const maxFaults = 1000
 
 func (r *reader) fault(rule string, at source.Range, message, next string) {
+	if r.seen != nil {
+		first := r.seen[spot{rule, at}]
+		if r.mute = first != nil && first != r; r.mute {
+			return
+		}
+		r.seen[spot{rule, at}] = r
+	}
 	if len(r.faults) == maxFaults {
 		r.faults = r.faults[:maxFaults-1]
 		r.untold++

@@ -402,8 +402,8 @@ func (t *Draft) decode(e *Edit, redo []*again) ([]Fault, bool) {
 		a.next = &block{kind: a.block.kind, reader: &reader{file: file, env: t.env}}
 		if a.block.copied {
 			k := &copies{file: file, block: a.now}
-			made := 0
-			k.count(t.env, &made)
+			var made, copied int
+			k.count(t.env, &made, &copied)
 			k.make(t.env)
 			if len(k.made) != len(a.block.made) {
 				return nil, false

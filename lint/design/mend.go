@@ -128,6 +128,9 @@ func (r *reader) mend(at source.Range, word string, candidates []string) {
 
 // offer gives the fault told last some fixes.
 func (r *reader) offer(fixes []finding.Fix) {
+	if r.mute {
+		return
+	}
 	f := &r.faults[len(r.faults)-1]
 	f.Fixes = append(f.Fixes, fixes...)
 }

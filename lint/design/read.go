@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync/atomic"
 
+	"github.com/hashicorp/hcl/v2/hclsyntax"
 	"github.com/zclconf/go-cty/cty"
 
 	"trefoil/lint/finding"
@@ -23,11 +24,12 @@ const (
 	UsualFactorMin = 0.95
 )
 
-// maxCopies bounds the copies of one block, maxMade those of a design, maxBlocks the blocks
-// that are written in it outside of others.
+// maxCopies bounds the copies of one block, maxMade those of a design and maxCopied all that
+// stands in them, maxBlocks the blocks that are written in it outside of others.
 const (
 	maxCopies = 10_000
 	maxMade   = 50_000
+	maxCopied = 3_000_000
 	maxBlocks = 250_000
 )
 
@@ -131,11 +133,11 @@ func readKept(dir string, files []*source.File, library Library, keep bool) (*De
 		}
 	}
 	env, constants := first.constants(lets)
-	made := 0
+	var made, copied int
 	for _, c := range chunks {
 		for _, item := range c.all() {
 			if k, is := item.(*copies); is {
-				k.count(env, &made)
+				k.count(env, &made, &copied)
 			}
 		}
 	}
@@ -232,8 +234,9 @@ func decodePiece(p syntax.Piece, keep bool) *chunk {
 	return c
 }
 
-// count works out the keys of the copies, and adds to those made in the design.
-func (k *copies) count(env *environment, made *int) {
+// count works out the keys of the copies, and adds to those made in the design and to the
+// attributes and blocks that stand in them.
+func (k *copies) count(env *environment, made, copied *int) {
 	r := &reader{file: k.file, env: env, subject: k.block.Type}
 	k.readers = []*reader{r}
 	if len(k.block.Labels) > 0 {
@@ -283,14 +286,30 @@ func (k *copies) count(env *environment, made *int) {
 		refuse(fmt.Sprintf("makes more than %d copies in this design", maxMade))
 		return
 	}
+	inside := len(keys) * held(k.block.Body)
+	if *copied+inside > maxCopied {
+		refuse(fmt.Sprintf("makes more than %d attributes and blocks in this design", maxCopied))
+		return
+	}
 	*made += len(keys)
+	*copied += inside
 	k.keys = keys
+}
+
+// held counts what stands in a block, at any depth.
+func held(b *hclsyntax.Body) int {
+	n := len(b.Attributes) + len(b.Blocks)
+	for _, inner := range b.Blocks {
+		n += held(inner.Body)
+	}
+	return n
 }
 
 // make reads the block once for each copy.
 func (k *copies) make(env *environment) {
+	seen := map[spot]*reader{}
 	for i, key := range k.keys {
-		one := &reader{file: k.file, env: env, copy: map[string]cty.Value{"key": key, "number": cty.NumberIntVal(int64(i + 1))}}
+		one := &reader{file: k.file, env: env, seen: seen, copy: map[string]cty.Value{"key": key, "number": cty.NumberIntVal(int64(i + 1))}}
 		if o := one.block(k.block); o != nil {
 			k.made = append(k.made, o)
 		}
