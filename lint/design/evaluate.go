@@ -14,7 +14,6 @@ import (
 	"github.com/zclconf/go-cty/cty/function"
 	"github.com/zclconf/go-cty/cty/function/stdlib"
 
-	"trefoil/lint/finding"
 	"trefoil/lint/source"
 	"trefoil/lint/syntax"
 )
@@ -457,7 +456,7 @@ func (r *reader) constants(attrs []letAttr) (*environment, []Constant) {
 		if first := byName[a.name]; first != nil {
 			r.file, r.subject = a.file, "let."+a.name
 			r.fault("name-taken", a.at, fmt.Sprintf("let.%s is given twice", a.name), "keep one of the two")
-			r.faults[len(r.faults)-1].Related = []finding.Related{{At: first.at, Message: "first given here"}}
+			r.relate(first.at, "first given here")
 			continue
 		}
 		byName[a.name] = a

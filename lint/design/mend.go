@@ -135,6 +135,14 @@ func (r *reader) offer(fixes []finding.Fix) {
 	f.Fixes = append(f.Fixes, fixes...)
 }
 
+// relate names a place that the fault told last hangs on.
+func (r *reader) relate(at source.Range, message string) {
+	if r.mute {
+		return
+	}
+	r.faults[len(r.faults)-1].Related = []finding.Related{{At: at, Message: message}}
+}
+
 // sureField is the attribute that a word in a block stands for, "" where that is open, or
 // where the attribute is stated or another word stands for it too.
 func sureField[T any](s *schema[T], body *syntax.Body, word string) string {

@@ -8,7 +8,6 @@ import (
 	"strings"
 	"sync/atomic"
 
-	"github.com/hashicorp/hcl/v2/hclsyntax"
 	"github.com/zclconf/go-cty/cty"
 
 	"trefoil/lint/finding"
@@ -286,7 +285,7 @@ func (k *copies) count(env *environment, made, copied *int) {
 		refuse(fmt.Sprintf("makes more than %d copies in this design", maxMade))
 		return
 	}
-	inside := len(keys) * held(k.block.Body)
+	inside := len(keys) * held(&k.block.Body)
 	if *copied+inside > maxCopied {
 		refuse(fmt.Sprintf("makes more than %d attributes and blocks in this design", maxCopied))
 		return
@@ -297,10 +296,10 @@ func (k *copies) count(env *environment, made, copied *int) {
 }
 
 // held counts what stands in a block, at any depth.
-func held(b *hclsyntax.Body) int {
+func held(b *syntax.Body) int {
 	n := len(b.Attributes) + len(b.Blocks)
 	for _, inner := range b.Blocks {
-		n += held(inner.Body)
+		n += held(&inner.Body)
 	}
 	return n
 }
