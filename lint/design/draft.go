@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"trefoil/lint/source"
+	"trefoil/lint/syntax"
 )
 
 // Draft is a design that follows edits of its text: pieces of the text that an edit does not
@@ -23,6 +24,7 @@ type Draft struct {
 	hangs    map[*block]bool // those with values that hang on other blocks
 	astray   map[*block]bool // those that name constants or blocks that are not there
 	copied   int             // copies of blocks
+	inside   int             // attributes and blocks that stand in them
 	taken    []Fault         // names that are given twice
 	unlinked []Fault         // references that name nothing
 	closed   bool            // edits cannot be followed
@@ -49,6 +51,7 @@ type extra struct {
 	lets   []letAttr
 	used   []string // constants that it names
 	needs  []name   // blocks on which its values hang
+	inside int      // attributes and blocks that stand in its copies
 	lost   bool     // it names something that is not there
 	circle bool     // one of its values hangs on itself
 
@@ -74,7 +77,7 @@ func NewDraft(dir string, files []*source.File, library Library) *Draft {
 func (t *Draft) Texts() []*source.File { return t.files }
 
 // begin reads a block, up to what hangs on constants.
-func (b *block) begin(h *hclBlock) {
+func (b *block) begin(h *syntax.Block) {
 	r := &reader{file: b.at.File}
 	b.kind, b.made = h.Type, nil
 	b.extra = &extra{readers: []*reader{r}}
@@ -86,8 +89,8 @@ func (b *block) settle(env *environment) {
 	switch item := b.item.(type) {
 	case nil:
 	case *copies:
-		none := 0
-		item.count(env, &none)
+		made := 0
+		item.count(env, &made, &b.inside)
 		item.make(env)
 		b.made = item.made
 		b.readers = append(b.readers, item.readers...)
@@ -146,7 +149,7 @@ func (b *block) complete() bool {
 // tidy lets go of the room of a block that needs none.
 func (b *block) tidy() {
 	r := b.extra
-	if len(r.faults)+len(r.held)+len(r.lets)+len(r.used)+len(r.needs) == 0 && !r.lost {
+	if len(r.faults)+len(r.held)+len(r.lets)+len(r.used)+len(r.needs)+r.inside == 0 && !r.lost {
 		b.extra = nothing
 	}
 }

@@ -2,7 +2,6 @@ package design
 
 import (
 	"fmt"
-	"maps"
 	"slices"
 	"sort"
 	"strconv"
@@ -24,11 +23,12 @@ const (
 	UsualFactorMin = 0.95
 )
 
-// maxCopies bounds the copies of one block, maxMade those of a design, maxBlocks the blocks
-// that are written in it outside of others.
+// maxCopies bounds the copies of one block, maxMade those of a design and maxCopied all that
+// stands in them, maxBlocks the blocks that are written in it outside of others.
 const (
 	maxCopies = 10_000
 	maxMade   = 50_000
+	maxCopied = 3_000_000
 	maxBlocks = 250_000
 )
 
@@ -53,7 +53,7 @@ func (c *chunk) all() []any {
 // copies is a block that stands for several.
 type copies struct {
 	file  *source.File
-	block *hclBlock
+	block *syntax.Block
 	keys  []cty.Value
 	made  []any
 
@@ -125,11 +125,11 @@ func ReadWith(dir string, files []*source.File, library Library) *Design {
 		}
 	}
 	env, constants := first.constants(lets)
-	made := 0
+	var made, copied int
 	for _, c := range chunks {
 		for _, item := range c.all() {
 			if k, is := item.(*copies); is {
-				k.count(env, &made)
+				k.count(env, &made, &copied)
 			}
 		}
 	}
@@ -202,33 +202,32 @@ func decodePiece(p syntax.Piece) *chunk {
 
 // strays tells attributes that stand outside of a block.
 func (r *reader) strays(p syntax.Piece) {
-	for n, a := range p.Body.Attributes {
-		r.fault("unknown-word", r.rng(a.NameRange), fmt.Sprintf("attribute %q stands outside of a block", n), "attributes stand in blocks: site, source, run and so on")
+	for i := range p.Body.Attributes {
+		a := &p.Body.Attributes[i]
+		r.fault("unknown-word", a.NameRange(), fmt.Sprintf("attribute %q stands outside of a block", a.Name), "attributes stand in blocks: site, source, run and so on")
 	}
 }
 
 // top reads a block that stands in no other: an object, *copies where it has to be copied, or
 // constants.
-func (r *reader) top(b *hclBlock) (item any, lets []letAttr) {
+func (r *reader) top(b *syntax.Block) (item any, lets []letAttr) {
 	switch {
 	case r.foreign(b):
 	case b.Type == "let":
 		if len(b.Labels) > 0 {
 			r.fault("unknown-word", r.label(b, 0), "let has no name", "write let {")
 		}
-		attrs := slices.Collect(maps.Values(b.Body.Attributes))
-		sort.Slice(attrs, func(i, j int) bool { return attrs[i].NameRange.Start.Byte < attrs[j].NameRange.Start.Byte })
-		for _, a := range attrs {
-			at := r.rng(a.SrcRange)
-			lets = append(lets, letAttr{name: a.Name, file: r.file, at: at, cut: at, expr: a.Expr})
-			if len(attrs) == 1 && len(b.Body.Blocks) == 0 {
+		for i := range b.Attributes {
+			at := b.Attributes[i].Range()
+			lets = append(lets, letAttr{name: b.Attributes[i].Name, file: r.file, at: at, cut: at, expr: b.Attributes[i].Expr.Tree()})
+			if len(b.Attributes) == 1 && len(b.Blocks) == 0 {
 				lets[len(lets)-1].cut = r.whole(b)
 			}
 		}
-		for _, inner := range b.Body.Blocks {
-			r.fault("unknown-word", r.rng(inner.TypeRange), "let holds no blocks", "write NAME = value")
+		for _, inner := range b.Blocks {
+			r.fault("unknown-word", r.first(inner), "let holds no blocks", "write NAME = value")
 		}
-	case b.Body.Attributes["copies"] != nil && mayCopy(b.Type):
+	case b.Attribute("copies") != nil && mayCopy(b.Type):
 		item = &copies{file: r.file, block: b}
 	default:
 		item = r.block(b)
@@ -236,19 +235,20 @@ func (r *reader) top(b *hclBlock) (item any, lets []letAttr) {
 	return item, lets
 }
 
-// count works out the keys of the copies, and adds to those made in the design.
-func (k *copies) count(env *environment, made *int) {
+// count works out the keys of the copies, and adds to those made in the design and to the
+// attributes and blocks that stand in them.
+func (k *copies) count(env *environment, made, copied *int) {
 	r := &reader{file: k.file, env: env, subject: k.block.Type}
 	k.readers = []*reader{r}
 	if len(k.block.Labels) > 0 {
-		r.subject += "." + k.block.Labels[0]
+		r.subject += "." + k.block.Labels[0].Name
 	}
-	attr := k.block.Body.Attributes["copies"]
-	at := r.rng(attr.Expr.Range())
+	expr := k.block.Attribute("copies").Expr.Tree()
+	at := r.rng(expr.Range())
 	refuse := func(why string) {
 		r.fault("value-impossible", at, "copies "+why, `write copies = 3 or copies = ["east", "west"]`)
 	}
-	v, ok := r.evaluate(attr.Expr, env)
+	v, ok := r.evaluate(expr, env)
 	if !ok {
 		return
 	}
@@ -287,14 +287,30 @@ func (k *copies) count(env *environment, made *int) {
 		refuse(fmt.Sprintf("makes more than %d copies in this design", maxMade))
 		return
 	}
+	inside := len(keys) * held(&k.block.Body)
+	if *copied+inside > maxCopied {
+		refuse(fmt.Sprintf("makes more than %d attributes and blocks in this design", maxCopied))
+		return
+	}
 	*made += len(keys)
+	*copied += inside
 	k.keys = keys
+}
+
+// held counts what stands in a block, at any depth.
+func held(b *syntax.Body) int {
+	n := len(b.Attributes) + len(b.Blocks)
+	for _, inner := range b.Blocks {
+		n += held(&inner.Body)
+	}
+	return n
 }
 
 // make reads the block once for each copy.
 func (k *copies) make(env *environment) {
+	seen := map[spot]*reader{}
 	for i, key := range k.keys {
-		one := &reader{file: k.file, env: env, copy: map[string]cty.Value{"key": key, "number": cty.NumberIntVal(int64(i + 1))}}
+		one := &reader{file: k.file, env: env, seen: seen, copy: map[string]cty.Value{"key": key, "number": cty.NumberIntVal(int64(i + 1))}}
 		if o := one.block(k.block); o != nil {
 			k.made = append(k.made, o)
 		}

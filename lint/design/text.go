@@ -49,7 +49,7 @@ func (u *update) cutAgain(old *fileText, now []byte) *fileText {
 	t.pieces = make([]*piece, len(t.State))
 	first, last := 0, 0 // so many pieces are taken over, from the beginning and from the end
 	for first < min(len(t.pieces), len(old.pieces)) && t.Starts[first+1] <= same && t.Starts[first+1] == old.Starts[first+1] {
-		t.pieces[first], t.State[first] = old.pieces[first], old.State[first]
+		t.take(old, first, first)
 		first++
 	}
 	for last < min(len(t.pieces), len(old.pieces))-first {
@@ -57,7 +57,7 @@ func (u *update) cutAgain(old *fileText, now []byte) *fileText {
 		if t.Starts[k] < end || t.Starts[k] != old.Starts[m]+by {
 			break
 		}
-		t.pieces[k], t.State[k] = old.pieces[m], old.State[m]
+		t.take(old, k, m)
 		last++
 	}
 	for m, p := range old.pieces {
@@ -84,6 +84,11 @@ func (u *update) cutAgain(old *fileText, now []byte) *fileText {
 		}
 	}
 	return t
+}
+
+// take takes over a piece.
+func (t *fileText) take(old *fileText, k, m int) {
+	t.pieces[k], t.State[k], t.Parts[k] = old.pieces[m], old.State[m], old.Parts[m]
 }
 
 func (p *piece) blocks() []*block {

@@ -96,7 +96,7 @@ func (t *Draft) Update(files []*source.File) (*Edit, bool) {
 	changed := u.open(files)
 	u.parse(changed)
 	u.count(changed)
-	if !u.constants() || !u.hanging() || !u.link() {
+	if !u.small() || !u.constants() || !u.hanging() || !u.link() {
 		return nil, false
 	}
 	for _, c := range changed {
@@ -176,6 +176,18 @@ func (u *update) parse(changed []*fileText) {
 	})
 }
 
+// small says that the text holds no more than is read.
+func (u *update) small() bool {
+	parts, blocks := 0, 0
+	for _, t := range u.texts {
+		for k, p := range t.pieces {
+			parts += t.Parts[k]
+			blocks += len(p.blocks())
+		}
+	}
+	return parts <= syntax.MaxParts && blocks <= maxBlocks
+}
+
 // count finds out which blocks count now.
 func (u *update) count(changed []*fileText) {
 	for _, t := range changed {
@@ -225,9 +237,7 @@ func (u *update) drop(b *block) {
 	for _, word := range b.used {
 		u.uses[word]--
 	}
-	if len(b.made) > 1 {
-		u.copied -= len(b.made)
-	}
+	u.copies(b, -1)
 	delete(u.hangs, b)
 	delete(u.astray, b)
 	if b.kind == "let" {
@@ -352,11 +362,17 @@ func (u *update) settle() bool {
 		for _, word := range b.used {
 			u.uses[word]++
 		}
-		if len(b.made) > 1 {
-			u.copied += len(b.made)
-		}
+		u.copies(b, 1)
 	}
-	return u.copied <= maxMade
+	return u.copied <= maxMade && u.inside <= maxCopied
+}
+
+// copies counts the copies that a block makes.
+func (u *update) copies(b *block, times int) {
+	if b.inside > 0 {
+		u.copied += times * len(b.made)
+		u.inside += times * b.inside
+	}
 }
 
 // hanging has the blocks read anew with values that hang on others which are.

@@ -16,7 +16,7 @@ func again(t *Text) (bodies []*hclsyntax.Body, faults []finding.Finding) {
 	f, starts, pieces := t.File, t.Starts, len(t.State)
 	bodies = make([]*hclsyntax.Body, pieces)
 	try := func(i, last int) (*hclsyntax.Body, []finding.Finding) {
-		if fault, bad := guard(f, starts[i], starts[last]); bad {
+		if _, fault, bad := guard(f, starts[i], starts[last]); bad {
 			return nil, []finding.Finding{fault}
 		}
 		body, diags := parse(f, starts[i], starts[last])
