@@ -211,6 +211,7 @@ func (r *reader) strays(p syntax.Piece) {
 // top reads a block that stands in no other: an object, *copies where it has to be copied, or
 // constants.
 func (r *reader) top(b *syntax.Block) (item any, lets []letAttr) {
+	r.subject = "" // not that of the block before
 	switch {
 	case r.foreign(b):
 	case b.Type == "let":
