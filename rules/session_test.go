@@ -386,6 +386,7 @@ func play(t *testing.T, rng *rand.Rand, name string, start map[string][]byte, st
 			}
 			t.FailNow()
 		}
+		last := maps.Clone(texts)
 		ways[s.Way()]++
 		if len(whats) == 1 {
 			kinds[what+" "+s.Way().String()]++
@@ -405,7 +406,14 @@ func play(t *testing.T, rng *rand.Rand, name string, start map[string][]byte, st
 		if res, err = s.Update(files(texts)); err != nil {
 			t.Fatal(err)
 		}
-		same(t, label+", undone", res, scratch(texts))
+		if !t.Run("", func(t *testing.T) { same(t, label+", undone", res, scratch(texts)) }) {
+			for _, name := range slices.Sorted(maps.Keys(texts)) {
+				if !bytes.Equal(last[name], texts[name]) {
+					t.Logf("%s, %s", name, change(last[name], texts[name]))
+				}
+			}
+			t.FailNow()
+		}
 	}
 }
 

@@ -224,6 +224,16 @@ func (u *update) count(changed []*fileText) {
 				}
 			}
 		}
+		for _, p := range t.pieces {
+			if p.instead == nil || p.own == nil {
+				continue
+			}
+			for _, b := range p.own.blocks {
+				if b.fresh && !b.placed {
+					b.extra = nothing // it is read again when it counts, for it may have moved then
+				}
+			}
+		}
 	}
 }
 
