@@ -431,19 +431,20 @@ func (u *update) names() bool {
 	if len(u.back) > 0 {
 		return true
 	}
-	made := 0
+	made := map[name]bool{}
 	for _, b := range u.read {
 		for _, o := range b.made {
 			key, is := keyOf(o)
-			if _, was := u.gone[key]; is && !was {
+			if !is {
+				continue
+			}
+			if _, was := u.gone[key]; !was {
 				return true
 			}
-			if is {
-				made++
-			}
+			made[key] = true
 		}
 	}
-	return made != len(u.gone)
+	return len(made) != len(u.gone)
 }
 
 // link finds out what blocks are to each other.
