@@ -195,19 +195,19 @@ var BoardWithstandExceeded = &engine.Rule{
 func boardWithstandExceeded(r *engine.Review) {
 	for n := range r.EachNode() {
 		b := r.Tree.Nodes[n].Board
-		if b == nil || !r.Levels[n].MaxA.Known {
+		if b == nil || !r.Level(n).MaxA.Known {
 			continue
 		}
 		holds := b.RatedShortTimeKA
 		if b.RatedConditionalKA.Known() && r.Protected(n) && (!holds.Known() || b.RatedConditionalKA.Value > holds.Value) {
 			holds = b.RatedConditionalKA
 		}
-		ka := r.Levels[n].MaxA.Value / 1000
+		ka := r.Level(n).MaxA.Value / 1000
 		if !holds.Known() || quantity.AtMost(ka, holds.Value) {
 			continue
 		}
 		got, most := quantity.KiloAmp.Apart(ka, holds.Value)
-		f := r.At(holds.At, b.Subject(), fmt.Sprintf("board %q withstands %s, and up to %s may flow there%s", b.Name, most, got, sourcesPart(r.Levels[n].FeedA)), "order it for the fault level, or put a device that limits the current in front and state rated_conditional_ka by the maker")
+		f := r.At(holds.At, b.Subject(), fmt.Sprintf("board %q withstands %s, and up to %s may flow there%s", b.Name, most, got, sourcesPart(r.Level(n).FeedA)), "order it for the fault level, or put a device that limits the current in front and state rated_conditional_ka by the maker")
 		f.Figures = []finding.Figure{{Key: "fault_max_ka", Value: ka}, {Key: "limit_ka", Value: holds.Value}}
 		f.Percent, f.HasPercent = 100*ka/holds.Value, true
 		f.Related = supplyFault(r)
@@ -368,7 +368,7 @@ func boardNotChecked(r *engine.Review) {
 		}
 		if b.RatedShortTimeKA.Origin == design.Absent && b.RatedConditionalKA.Origin == design.Absent {
 			short = append(short, b.Name)
-		} else if !r.Levels[n].MaxA.Known {
+		} else if !r.Level(n).MaxA.Known {
 			level = append(level, b.Name)
 		} else if b.RatedShortTimeKA.Origin == design.Absent && !r.Protected(n) {
 			parts = append(parts, fmt.Sprintf("board %q states rated_conditional_ka, and no device stands in front of it", b.Name))

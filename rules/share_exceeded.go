@@ -49,11 +49,11 @@ func shareExceeded(r *engine.Review) {
 }
 
 // overShare tells a run at which its class goes beyond the limit.
-func overShare(r *engine.Review, a *assess.Run, l *design.Limit, limit design.Num, by []network.Rise, word, verb, key string) {
+func overShare(r *engine.Review, a *assess.Run, l *design.Limit, limit design.Num, by *network.Rises, word, verb, key string) {
 	if !limit.Known() || a.Segment.State != network.Fed {
 		return
 	}
-	_, shares, known := r.Tree.Shares(by, a.Segment.Far, word)
+	_, shares, known := by.Shares(a.Segment.Far, word)
 	if !known {
 		return
 	}
@@ -108,7 +108,7 @@ func voltageAboveWindow(r *engine.Review) {
 		if s == nil || !s.MaxV.Known() {
 			continue
 		}
-		total, _, known := r.Tree.SourceRise(r.Verdict(), n)
+		total, _, known := r.Verdict().Source(n)
 		if !known {
 			continue
 		}
@@ -187,15 +187,15 @@ func voltageUnbalance(r *engine.Review) {
 	if site == nil || !site.UnbalanceLimitPercent.Known() {
 		return
 	}
-	if !r.Solved {
-		f := r.At(site.UnbalanceLimitPercent.At, site.Subject(), "voltage unbalance cannot be worked out: "+r.Unsolved, "mend what is told elsewhere first")
+	if why := r.Unsolved(); why != "" {
+		f := r.At(site.UnbalanceLimitPercent.At, site.Subject(), "voltage unbalance cannot be worked out: "+why, "mend what is told elsewhere first")
 		f.Severity = finding.Note
 		r.Find(f)
 		return
 	}
 	worst, at := 0.0, 0
 	for n := range r.EachNode() {
-		if u := r.Solution.Unbalance(n); r.Tree.Nodes[n].Reached && u > worst {
+		if u := r.Unbalance(n); r.Tree.Nodes[n].Reached && u > worst {
 			worst, at = u, n
 		}
 	}

@@ -34,7 +34,7 @@ func voltageDrop(r *engine.Review) {
 		if !r.Only.Reaches(k.Node) {
 			continue
 		}
-		total, shares, known := r.Tree.Shares(r.Drops, k.Node, k.Word)
+		total, shares, known := r.Drops.Shares(k.Node, k.Word)
 		if !known || quantity.AtMost(total.Percent, limit) {
 			continue
 		}

@@ -30,21 +30,14 @@ type Review struct {
 	Set    ratings.Set // nil when the design names none that is known
 	Info   ratings.Info
 	Runs   []Run // one a run, in the design's order
-	Rises  []network.Rise
-	Warm   []network.Rise // the same with resistances at the temperatures of the design currents
-	Drops  []network.Rise // the trade's drop towards loads and charging batteries; all unknown where there are none
+	Rises  *network.Rises
+	Drops  *network.Rises // the trade's drop towards loads and charging batteries; all unknown where there are none
 
 	Only *Scope // what rules look at; nil for everything
 
-	Levels   []network.Level // prospective fault currents at every node
-	Solution network.Exact   // phasors at every node, all sources running
-	Solved   bool            // the exact solution could be had
-	Unsolved string          // why not
-	Exact    []network.Rise  // the exact figures in the form of Rises, unknown where not solved
-	noExact  []network.Rise  // of trials
-
 	Bars    []Bar            // of boards that sources feed
-	faulted *network.Faulted // what Levels come from; nil without a supply
+	faulted *network.Faulted // nil without a supply
+	exact   *exact
 
 	ways  [][]*Run // by node: the runs that lead from it away from the supply
 	taken []bool   // by node: it or something behind it takes current
@@ -100,11 +93,6 @@ type Run struct {
 	LossW          quantity.Maybe // at design current, all legs and conductors
 
 	ConductorC quantity.Maybe // hottest section at design current
-	WarmLossW  quantity.Maybe // LossW with resistances at that temperature
-
-	Ends []End // where the conductors are connected, from and to
-
-	Fault *Fault // nil where the run is not in the tree, or the design has no supply
 
 	Gaps []Gap // why a figure cannot be had, where nothing else tells it
 }
@@ -178,26 +166,12 @@ func Assess(d *design.Design, sets Sets) *Review {
 			v.lighten(shared, light, func(int) bool { return true })
 		}
 	}
-	z := make([]network.Impedance, len(v.Runs))
 	for i := range v.Runs {
 		v.total(&v.Runs[i])
-		z[i] = v.Runs[i].Impedance
 	}
-	v.Rises = v.Tree.Rise(z)
-	v.Drops = make([]network.Rise, len(v.Runs))
-	if len(v.Tree.Takers) > 0 {
-		v.Drops = v.Tree.Drop(z)
-	}
+	v.Rises, v.Drops, v.exact = v.Tree.Rise(v.impedance), v.Tree.Drop(v.impedance), new(exact)
 	together( // none of these reads what another one writes
-		func() { v.solve(z) },
-		func() {
-			v.heat()
-			warm := make([]network.Impedance, len(v.Runs))
-			for i := range v.Runs {
-				warm[i] = v.warm(&v.Runs[i])
-			}
-			v.Warm = v.Tree.Rise(warm)
-		},
+		v.heat,
 		func() {
 			v.faults()
 			v.settings()
@@ -206,9 +180,6 @@ func Assess(d *design.Design, sets Sets) *Review {
 		func() {
 			for _, shared := range v.Shared {
 				v.contain(shared)
-			}
-			for i := range v.Runs {
-				v.ends(&v.Runs[i])
 			}
 			v.take()
 		},
@@ -225,29 +196,61 @@ func together(work ...func()) {
 	wg.Wait()
 }
 
-// solve works out the exact solution, at the supply's nominal or greatest voltage.
-func (v *Review) solve(z []network.Impedance) {
-	v.Exact = make([]network.Rise, len(v.Runs))
+// impedance is that of a run.
+func (v *Review) impedance(run int) network.Impedance { return v.Runs[run].Impedance }
+
+// exact is the solution for phasors, which is worked out when it is asked for.
+type exact struct {
+	once     sync.Once
+	solution network.Exact // phasors at every node, all sources running
+	rises    *network.Rises
+	unsolved string // why there is none
+}
+
+// solved gives the exact solution at the supply's nominal or greatest voltage.
+func (v *Review) solved() *exact {
+	e := v.exact
+	e.once.Do(func() {
+		e.rises = v.Tree.Unknown()
+		if e.solution, e.unsolved = v.solve(); e.unsolved == "" {
+			e.rises = v.Tree.Rises(e.solution)
+		}
+	})
+	return e
+}
+
+func (v *Review) solve() (_ network.Exact, why string) {
 	site := v.Design.Site()
 	if site == nil || len(v.Design.Supplies) == 0 {
-		v.Unsolved = "the design has no site or no supply"
-		return
+		return network.Exact{}, "the design has no site or no supply"
 	}
 	opt := network.ExactOptions{}
 	if site.RiseSupply.Value == "max" {
 		max := v.Design.Supplies[0].MaxV
 		if !max.Known() {
-			v.Unsolved = "the supply does not state max_v, and rise_supply asks for it"
-			return
+			return network.Exact{}, "the supply does not state max_v, and rise_supply asks for it"
 		}
 		opt.SupplyV = max.Value
 	}
-	var err error
-	if v.Solution, err = v.Tree.Exact(z, opt); err != nil {
-		v.Unsolved = err.Error()
-		return
+	e, err := v.Tree.Exact(v.impedance, opt)
+	if err != nil {
+		return network.Exact{}, err.Error()
 	}
-	v.Solved, v.Exact = true, v.Tree.Rises(v.Solution)
+	return e, ""
+}
+
+// Unsolved says why the exact solution cannot be had, "" where it can.
+func (v *Review) Unsolved() string { return v.solved().unsolved }
+
+// Unbalance is the negative sequence of the exact voltage at a node in percent of the positive.
+func (v *Review) Unbalance(node int) float64 { return v.solved().solution.Unbalance(node) }
+
+// Exact gives the exact figures in the form of Rises, unknown where there is no solution.
+func (v *Review) Exact() *network.Rises { return v.solved().rises }
+
+// Warm gives the rises with resistances at the temperatures of the design currents.
+func (v *Review) Warm() *network.Rises {
+	return v.Tree.Rise(func(run int) network.Impedance { return v.Runs[run].warm() })
 }
 
 // ByExact says that the design wants the exact figures as the verdict on rise.
@@ -258,9 +261,9 @@ func (v *Review) ByExact() bool {
 
 // Verdict is the rise that limits are held against: the trade's figure, or the exact
 // one where the design asks for it.
-func (v *Review) Verdict() []network.Rise {
+func (v *Review) Verdict() *network.Rises {
 	if v.ByExact() {
-		return v.Exact
+		return v.Exact()
 	}
 	return v.Rises
 }

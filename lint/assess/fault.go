@@ -14,23 +14,24 @@ import (
 	"trefoil/ratings/quantity"
 )
 
-// Fault is what short circuits and earth faults on a run come to, and what clears them.
+// Fault is what short circuits and earth faults on a run come to, and what clears them. What
+// they do to its conductors is worked out when it is asked for.
 type Fault struct {
-	Near, Far *network.Level   // at the end nearer the supply, and at the other
-	Guard     *Guard           // the device that clears a fault fed by the supply; nil where none is stated
-	DeviceA   []quantity.Maybe // greatest prospective current at each device of the run
+	Near, Far network.Level // at the end nearer the supply, and at the other
+	Guard     *Guard        // the device that clears a fault fed by the supply; nil where none is stated
 
-	DeviceFeedA []float64 // the sources' part of it
+	v   *Review
+	run *Run
+}
 
-	K       float64 // of one phase conductor, A s^0.5/mm2; 0 where it cannot be had
+// Withstand is what the phase conductors of a run withstand, and what comes.
+type Withstand struct {
+	K       float64 // of one conductor, A s^0.5/mm2; 0 where it cannot be had
 	KRef    ratings.Ref
 	HoldA2s quantity.Maybe // k2 S2 of one leg
 
-	AtNear, AtFar Heat // of the phase conductors
+	AtNear, AtFar Heat
 	Between       Heat // of a fault on the way that heats them more; unknown where none does
-
-	Disconnect Disconnect
-	Earth      Earth
 }
 
 // Guard is a device that clears faults on a run.
@@ -100,21 +101,18 @@ const TouchV = 50
 // residual current, s (IEC 61008-1, from memory).
 const residualS = 0.3
 
-// faults works out fault levels, what clears them and what they do to conductors.
+// faults sums up what fault levels come from.
 func (v *Review) faults() {
-	v.Levels = make([]network.Level, len(v.Tree.Nodes))
 	site := v.Design.Site()
 	if site == nil || len(v.Design.Supplies) == 0 {
 		return
 	}
-	branches := make([]network.Branch, len(v.Runs))
-	for i := range v.Runs {
-		branches[i] = v.branch(&v.Runs[i])
-	}
-	v.faulted = v.Tree.Faulted(branches, v.faultCase(site, v.Design.Supplies[0]))
-	v.Levels = v.faulted.Levels
-	v.parallel(v.fault)
+	branch := func(run int) network.Branch { return v.branch(&v.Runs[run]) }
+	v.faulted = v.Tree.Faulted(branch, v.faultCase(site, v.Design.Supplies[0]))
 }
+
+// Level gives the prospective fault currents at a node.
+func (v *Review) Level(node int) network.Level { return v.faulted.Level(node) }
 
 // faultCase reads what is known of the network behind the point of supply.
 func (v *Review) faultCase(site *design.Site, s *design.Supply) network.FaultCase {
@@ -390,57 +388,54 @@ func (v *Review) NextUp(a *Run, d *design.Device) *Guard {
 	return v.guardAt(a.Segment.Near)
 }
 
-// fault works out one run.
-func (v *Review) fault(a *Run) {
+// Fault gives the faults on a run; nil where it is not in the tree, or the design has no supply.
+func (v *Review) Fault(a *Run) *Fault {
 	s := a.Segment
-	if s.State != network.Fed {
-		return
+	if s.State != network.Fed || v.faulted == nil {
+		return nil
 	}
-	f := &Fault{Near: &v.Levels[s.Near], Far: &v.Levels[s.Far], Guard: v.guard(a)}
-	if n := len(a.Run.Devices); n > 0 {
-		f.DeviceA, f.DeviceFeedA = make([]quantity.Maybe, 0, n), make([]float64, 0, n)
-	}
-	a.Fault = f
-	for k := range a.Run.Devices {
-		at := network.Level{}
-		if n := v.deviceNode(a, &a.Run.Devices[k]); n >= 0 {
-			at = v.Levels[n]
-		}
-		f.DeviceA, f.DeviceFeedA = append(f.DeviceA, at.MaxA), append(f.DeviceFeedA, at.FeedA)
-	}
-	v.hold(a, f)
-	v.disconnect(a, f)
-	v.earth(a, f)
+	return &Fault{Near: v.Level(s.Near), Far: v.Level(s.Far), Guard: v.guard(a), v: v, run: a}
 }
 
-// hold works out what the phase conductors of one leg withstand, and what comes.
-func (v *Review) hold(a *Run, f *Fault) {
+// At gives the prospective fault currents at a device of the run, unknown where it cannot be
+// told where that stands.
+func (f *Fault) At(device int) network.Level {
+	if n := f.v.deviceNode(f.run, &f.run.Run.Devices[device]); n >= 0 {
+		return f.v.Level(n)
+	}
+	return network.Level{}
+}
+
+// Withstand works out what the phase conductors of one leg withstand, and what comes.
+func (f *Fault) Withstand() (w Withstand) {
+	v, a := f.v, f.run
 	if !usable(a) {
-		return
+		return w
 	}
 	least := a.Least().MM2
 	k, ref, gap := protection.K(v.Info.Family, protection.KCase{Conductor: a.Cable.Conductor.Value, Insulation: a.Cable.Insulation.Value, SizeMM2: least, Use: "live"})
 	if gap != nil {
-		f.AtNear.Gap, f.AtFar.Gap = gap, gap
-		return
+		w.AtNear.Gap, w.AtFar.Gap = gap, gap
+		return w
 	}
-	f.K, f.KRef = k, ref
-	f.HoldA2s = quantity.Of(k * k * least * least)
-	f.AtNear = heat(f.Guard, f.Near.MaxA, "the greatest fault current is not known: "+v.unknownLevel(true))
-	f.AtFar = heat(f.Guard, f.Far.LegMinA, "the least fault current is not known: "+v.unknownLevel(false))
+	w.K, w.KRef = k, ref
+	w.HoldA2s = quantity.Of(k * k * least * least)
+	w.AtNear = heat(f.Guard, f.Near.MaxA, "the greatest fault current is not known: "+v.unknownLevel(true))
+	w.AtFar = heat(f.Guard, f.Far.LegMinA, "the least fault current is not known: "+v.unknownLevel(false))
 	// A device that guards the conductors against overload clears such a fault before they
 	// are hot, by a curve that is not at hand; a larger one does not.
-	for _, h := range []*Heat{&f.AtNear, &f.AtFar} {
+	for _, h := range []*Heat{&w.AtNear, &w.AtFar} {
 		if h.Late && a.CapacityA.Known && f.Guard.Device.RatedA.Value > a.CapacityA.Value {
 			h.Gap = nil
 		} else {
 			h.Late = false
 		}
 	}
-	f.Between = between(f.Guard, f.Far.LegMinA, f.Near.MaxA)
-	if f.AtFar.Gap != nil && f.AtFar.Unstated {
-		f.AtFar = Heat{CurrentA: f.AtFar.CurrentA, Covered: true}
+	w.Between = between(f.Guard, f.Far.LegMinA, f.Near.MaxA)
+	if w.AtFar.Gap != nil && w.AtFar.Unstated {
+		w.AtFar = Heat{CurrentA: w.AtFar.CurrentA, Covered: true}
 	}
+	return w
 }
 
 // between is the greatest heat of a fault with a current between two; unknown where the
@@ -507,30 +502,30 @@ func heat(g *Guard, current quantity.Maybe, unknown string) Heat {
 	return h
 }
 
-// disconnect works out how long an earth fault at the far end lasts, and may last.
-func (v *Review) disconnect(a *Run, f *Fault) {
-	d := &f.Disconnect
+// Disconnect works out how long an earth fault at the far end lasts, and may last.
+func (f *Fault) Disconnect() (d Disconnect) {
+	v, a := f.v, f.run
 	supply := v.Design.Supplies[0]
 	gap := func(reason, next string) { d.Gap = &ratings.Gap{Reason: reason, Next: next} }
 	switch {
 	case !supply.Earthing.Known():
 		gap("the supply does not state earthing", "add earthing")
-		return
+		return d
 	case supply.Earthing.Value == "it":
 		gap("the first fault of an IT system is not assessed, and neither is the second", "have it assessed by hand")
-		return
+		return d
 	case f.Guard == nil:
 		gap("no device is stated in front of it", "add a device block; at = supply.NAME stands for the network's own")
-		return
+		return d
 	case f.Guard.Wrong != nil:
 		d.Gap = f.Guard.Wrong
-		return
+		return d
 	case !supply.EarthLoopOhm.Known():
 		gap("the supply does not state earth_loop_ohm", "ask the network, or measure it")
-		return
+		return d
 	case !f.Far.EarthMinA.Known:
 		gap("what an earth fault returns by is not known on every run of the path", "add earth_mm2 to the runs, or earth_r_ohm_km")
-		return
+		return d
 	}
 	u0 := v.Tree.VoltageV.Value / math.Sqrt(3)
 	final := v.Tree.Nodes[a.Segment.Far].Source != nil && f.Guard.Own(a) && f.Guard.Device.RatedA.Value <= finalA
@@ -544,7 +539,7 @@ func (v *Review) disconnect(a *Run, f *Fault) {
 		s, ref, no := protection.DisconnectionS(v.Info.Family, system, final, u0)
 		if no != nil {
 			d.Gap = no
-			return
+			return d
 		}
 		d.LimitS, d.LimitBy = quantity.Of(s), ref
 	}
@@ -565,7 +560,7 @@ func (v *Review) disconnect(a *Run, f *Fault) {
 		if system == "tt" {
 			d.TouchV = quantity.Of(d.LoopOhm.Value * rcd.RCDmA.Value / 1000)
 		}
-		return
+		return d
 	}
 	if needs, _, no := f.Guard.Acts.NeedsA(d.LimitS.Value); no == nil {
 		d.NeedsA = quantity.Of(needs)
@@ -580,6 +575,7 @@ func (v *Review) disconnect(a *Run, f *Fault) {
 	default:
 		d.Gap = no
 	}
+	return d
 }
 
 // adiabaticS is the longest time for which I2t = k2S2 holds, s (IEC 60364-4-43 clause
@@ -590,19 +586,19 @@ const adiabaticS = 5
 // clause 411.3.2.2, from memory).
 const finalA = 32
 
-// earth holds the earth conductor against table and adiabatic equation.
-func (v *Review) earth(a *Run, f *Fault) {
+// Earth holds the earth conductor against table and adiabatic equation.
+func (f *Fault) Earth() (e Earth) {
+	v, a := f.v, f.run
 	if !usable(a) || v.neutralIsEarth(a) {
-		return
+		return e
 	}
-	e := &f.Earth
 	switch n := a.Run.EarthMM2; {
 	case a.Run.EarthBy.Value == "armour":
 		e.Gap = &ratings.Gap{Reason: "the armour as earth conductor is not assessed", Next: "hold its area against the table by hand"}
-		return
+		return e
 	case !n.Known():
 		e.Gap = &ratings.Gap{Reason: "the run does not state earth_mm2", Next: "add earth_mm2"}
-		return
+		return e
 	}
 	e.MM2 = a.Run.EarthMM2.Maybe()
 	metal := cmp.Or(a.Run.EarthConductor.Value, a.Cable.Conductor.Value)
@@ -634,7 +630,7 @@ func (v *Review) earth(a *Run, f *Fault) {
 	k, kref, gap := protection.K(v.Info.Family, protection.KCase{Conductor: metal, Insulation: a.Cable.Insulation.Value, SizeMM2: a.Run.EarthMM2.Value, Use: use})
 	if gap != nil {
 		e.HeatGap = gap
-		return
+		return e
 	}
 	worst := 0.0
 	near := heat(f.Guard, f.Near.MaxA, "the greatest fault current is not known")
@@ -645,7 +641,7 @@ func (v *Review) earth(a *Run, f *Fault) {
 		}
 		if h.Gap != nil {
 			e.HeatGap = h.Gap
-			return
+			return e
 		}
 		worst = max(worst, h.A2s.Value)
 	}
@@ -654,11 +650,12 @@ func (v *Review) earth(a *Run, f *Fault) {
 	if e.HeatMM2.Value < least {
 		e.HeatMM2.Value, e.HeatRef, e.Least = least, by, true
 	}
+	return e
 }
 
-// FaultSteps lists the working of a run's faults for calc and documents.
-func (v *Review) FaultSteps(a *Run) (steps []ratings.Step) {
-	f := a.Fault
+// Steps lists the working of a run's faults for calc and documents.
+func (f *Fault) Steps() (steps []ratings.Step) {
+	v, a, w, d, e := f.v, f.run, f.Withstand(), f.Disconnect(), f.Earth()
 	add := func(symbol, meaning, unit string, value quantity.Maybe, ref ratings.Ref) {
 		if value.Known && quantity.Finite(value.Value) && value.Value < math.MaxFloat64 {
 			steps = append(steps, ratings.Step{Symbol: symbol, Meaning: meaning, Unit: unit, Value: value.Value, Ref: ref})
@@ -680,35 +677,36 @@ func (v *Review) FaultSteps(a *Run) (steps []ratings.Step) {
 	add("Zs", "earth-fault loop at the far end, hot", "ohm", f.Far.LoopOhm, ratings.Ref{Text: "supply, phase and return added"})
 	add("Ief min", "earth fault at the far end, hot", "kA", kilo(f.Far.EarthMinA), ratings.Ref{Text: fmt.Sprintf("c U0 / Zs, c = %s", quantity.Ratio.Print(v.Design.Site().VoltageFactorMin.Value))})
 	add("Ief max", "earth fault at the far end, cold, with what the sources feed", "kA", kilo(f.Far.EarthMaxA), voltage)
-	add("k", "of the phase conductor", "A s^0.5/mm2", quantity.Maybe{Value: f.K, Known: f.K > 0}, f.KRef)
-	add("k2S2", "heat that one leg withstands", "A2s", f.HoldA2s, ratings.Ref{Text: "IEC 60364-4-43 clause 434.5.2", Status: ratings.Memory})
-	add("I2t near", "heat of the greatest fault until it is cleared", "A2s", f.AtNear.A2s, f.AtNear.Ref)
-	add("I2t far", "heat of the least fault until it is cleared", "A2s", f.AtFar.A2s, f.AtFar.Ref)
-	add("I between", "fault on the way that heats them more", "kA", kilo(f.Between.CurrentA), f.Between.Ref)
-	add("I2t between", "its heat until it is cleared", "A2s", f.Between.A2s, f.Between.Ref)
-	add("t far", "time to clear the least fault", "s", f.AtFar.Seconds, f.AtFar.Ref)
-	add("t earth", "time to clear an earth fault at the far end", "s", f.Disconnect.TakesS, f.Disconnect.Ref)
-	add("t limit", "time allowed for that", "s", f.Disconnect.LimitS, f.Disconnect.LimitBy)
-	add("Ia", "current that clears it in that time", "A", f.Disconnect.NeedsA, ratings.Ref{})
-	add("Zs max", "loop that gives that current", "ohm", f.Disconnect.MostOhm, ratings.Ref{Text: "c U0 / Ia"})
-	add("Ut", "touch voltage, loop times residual current", "V", f.Disconnect.TouchV, ratings.Ref{Text: "IEC 60364-4-41 clause 411.5.3", Status: ratings.Memory})
-	add("S earth", "earth conductor by the table", "mm2", f.Earth.TableMM2, f.Earth.TableRef)
-	add("S heat", "earth conductor by sqrt(I2t)/k", "mm2", f.Earth.HeatMM2, f.Earth.HeatRef)
+	add("k", "of the phase conductor", "A s^0.5/mm2", quantity.Maybe{Value: w.K, Known: w.K > 0}, w.KRef)
+	add("k2S2", "heat that one leg withstands", "A2s", w.HoldA2s, ratings.Ref{Text: "IEC 60364-4-43 clause 434.5.2", Status: ratings.Memory})
+	add("I2t near", "heat of the greatest fault until it is cleared", "A2s", w.AtNear.A2s, w.AtNear.Ref)
+	add("I2t far", "heat of the least fault until it is cleared", "A2s", w.AtFar.A2s, w.AtFar.Ref)
+	add("I between", "fault on the way that heats them more", "kA", kilo(w.Between.CurrentA), w.Between.Ref)
+	add("I2t between", "its heat until it is cleared", "A2s", w.Between.A2s, w.Between.Ref)
+	add("t far", "time to clear the least fault", "s", w.AtFar.Seconds, w.AtFar.Ref)
+	add("t earth", "time to clear an earth fault at the far end", "s", d.TakesS, d.Ref)
+	add("t limit", "time allowed for that", "s", d.LimitS, d.LimitBy)
+	add("Ia", "current that clears it in that time", "A", d.NeedsA, ratings.Ref{})
+	add("Zs max", "loop that gives that current", "ohm", d.MostOhm, ratings.Ref{Text: "c U0 / Ia"})
+	add("Ut", "touch voltage, loop times residual current", "V", d.TouchV, ratings.Ref{Text: "IEC 60364-4-41 clause 411.5.3", Status: ratings.Memory})
+	add("S earth", "earth conductor by the table", "mm2", e.TableMM2, e.TableRef)
+	add("S heat", "earth conductor by sqrt(I2t)/k", "mm2", e.HeatMM2, e.HeatRef)
 	return steps
 }
 
 // Gaps says in words what could not be checked of a run's faults.
 func (f *Fault) Gaps() []string {
+	w, d, e := f.Withstand(), f.Disconnect(), f.Earth()
 	var list []string
 	for _, g := range []struct {
 		what string
 		gap  *ratings.Gap
 	}{
-		{"withstand at the near end", f.AtNear.Gap},
-		{"withstand at the far end", f.AtFar.Gap},
-		{"clearing of an earth fault", f.Disconnect.Gap},
-		{"earth conductor by the table", f.Earth.Gap},
-		{"earth conductor by heat", f.Earth.HeatGap},
+		{"withstand at the near end", w.AtNear.Gap},
+		{"withstand at the far end", w.AtFar.Gap},
+		{"clearing of an earth fault", d.Gap},
+		{"earth conductor by the table", e.Gap},
+		{"earth conductor by heat", e.HeatGap},
 	} {
 		if g.gap != nil {
 			list = append(list, g.what+": "+g.gap.Reason)

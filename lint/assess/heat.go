@@ -150,21 +150,20 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 	}
 }
 
-// warm is a run's impedance with resistances at the temperatures of the design
-// current, and sets the loss that goes with them.
-func (v *Review) warm(a *Run) network.Impedance {
+// warmth gives the resistance and reactance of one leg with conductors at the temperatures of
+// the design current, and the resistance at their limit, ohm.
+func (a *Run) warmth() (r, x, full float64, known bool) {
 	if !a.Impedance.Known || a.Cable == nil {
-		return network.Impedance{}
+		return 0, 0, 0, false
 	}
 	alpha, ok := conductor.Alpha(a.Cable.Conductor.Value)
 	if !ok {
-		return network.Impedance{}
+		return 0, 0, 0, false
 	}
-	var r, x, full float64
 	for k := range a.Sections {
 		s := &a.Sections[k]
 		if !s.ConductorC.Known || s.Impedance.ConductorC == 0 {
-			return network.Impedance{}
+			return 0, 0, 0, false
 		}
 		length := s.Section.LengthM.Value / 1000
 		share := (1 + alpha*(s.ConductorC.Value-20)) / (1 + alpha*(s.Impedance.ConductorC-20))
@@ -172,8 +171,14 @@ func (v *Review) warm(a *Run) network.Impedance {
 		full += s.Impedance.ROhmKM * length
 		x += s.Impedance.XOhmKM * length
 	}
-	if a.LossW.Known && full > 0 {
-		a.WarmLossW = quantity.Of(a.LossW.Value * r / full)
+	return r, x, full, true
+}
+
+// warm is a run's impedance with resistances at the temperatures of the design current.
+func (a *Run) warm() network.Impedance {
+	r, x, full, known := a.warmth()
+	if !known {
+		return network.Impedance{}
 	}
 	z := a.Impedance
 	z.Ohm = complex(r, x) / complex(float64(a.Legs), 0)
@@ -181,4 +186,13 @@ func (v *Review) warm(a *Run) network.Impedance {
 		z.NeutralOhm = complex(real(z.NeutralOhm)*r/full, imag(z.NeutralOhm))
 	}
 	return z
+}
+
+// WarmLossW is LossW with resistances at the temperatures of the design current.
+func (a *Run) WarmLossW() quantity.Maybe {
+	r, _, full, known := a.warmth()
+	if !known || !a.LossW.Known || full <= 0 {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(a.LossW.Value * r / full)
 }

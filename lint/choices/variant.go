@@ -235,11 +235,12 @@ func standard(mm2 float64) float64 {
 // earthFor is the standard size of the earth conductor that the assessed run needs: by the
 // set's table and by heat, whichever is the greater; unknown where the run states none or
 // neither can be had.
-func earthFor(a *assess.Run) (mm2 float64, ok bool) {
-	if a.Fault == nil || !a.Run.EarthMM2.Known() || a.Run.EarthMM2.Value == 0 {
+func earthFor(v *assess.Review, a *assess.Run) (mm2 float64, ok bool) {
+	fault := v.Fault(a)
+	if fault == nil || !a.Run.EarthMM2.Known() || a.Run.EarthMM2.Value == 0 {
 		return 0, false
 	}
-	e := &a.Fault.Earth
+	e := fault.Earth()
 	if !e.TableMM2.Known && !e.HeatMM2.Known {
 		return 0, false
 	}

@@ -33,7 +33,7 @@ func (m *maker) rise() Part {
 		if s == nil {
 			continue
 		}
-		total, shares, known := v.Tree.SourceRise(v.Verdict(), n)
+		total, shares, known := v.Verdict().Source(n)
 		if !known {
 			unknown = append(unknown, s.Name)
 			continue

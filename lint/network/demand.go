@@ -180,7 +180,10 @@ func (t *Tree) taken(b *total, n int) {
 
 // Drop works out the voltage drop from the supply to everything that takes current,
 // with no source running: the same trade's figure as Rise, for currents the other way.
-func (t *Tree) Drop(z []Impedance) []Rise {
+func (t *Tree) Drop(z Impedances) *Rises {
+	if len(t.Takers) == 0 {
+		return t.Unknown()
+	}
 	return t.change(z, dropping)
 }
 

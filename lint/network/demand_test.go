@@ -129,7 +129,7 @@ func TestTakesNothing(t *testing.T) {
 		if len(tree.Takers) > 0 {
 			t.Errorf("%s: %+v", name, tree.Takers)
 		}
-		for i, r := range tree.Drop(same(tree, 0.1+0.05i)) {
+		for i, r := range tree.drop(same(tree, 0.1+0.05i)) {
 			s := tree.Segments[i]
 			if !s.DemandA.Known || s.DemandA.Value != 0 || s.Takers != 0 || !r.PathPercent.Known || r.PathPercent.Value != 0 || r.V.Value != 0 {
 				t.Errorf("%s: demand %v, drop %v %v", name, s.DemandA, r.PathPercent, r.V)
@@ -202,7 +202,7 @@ func TestDropByHand(t *testing.T) {
 			}
 			s, i := segment(t, tree, "m")
 			z[i] = c.z
-			r := tree.Drop(z)[i]
+			r := tree.drop(z)[i]
 			about(t, "drop", r.V.Value, c.v, 1e-8)
 			about(t, "percent", r.Percent.Value, c.percent, 1e-8)
 			about(t, "path", r.PathPercent.Value, c.percent, 1e-8)
@@ -222,17 +222,17 @@ func TestDropUnbalanced(t *testing.T) {
 	tree := build(t, board("m", ""), run("m", "board.m", "supply.g"),
 		load("1", "m", "demand_a = 40\n phases = 1\n phase = \"L1\""), load("2", "m", "demand_a = 20\n phases = 1\n phase = \"L2\""))
 	z := []Impedance{{Ohm: 0.1, NeutralOhm: 0.2, HasNeutral: true, Known: true}}
-	r := tree.Drop(z)
+	r := tree.Drop(each(z))
 	_, i := segment(t, tree, "m")
 	for word, want := range map[string]float64{"L1": 10, "L2": 2, "L3": -6, "L1-L2": 5.19615242, "3": 10 * math.Sqrt(3)} {
-		total, _, known := tree.Shares(r, tree.Segments[i].Far, word)
+		total, _, known := r.Shares(tree.Segments[i].Far, word)
 		about(t, word, total.V, want, 1e-8)
 		if !known {
 			t.Errorf("%s is not known", word)
 		}
 	}
 	near(t, "neutral", cmplx.Abs(tree.Segments[i].DropNeutralA), math.Sqrt(40*40+20*20-40*20))
-	near(t, "the worst phase", r[i].Percent.Value, 100*10/(400/math.Sqrt(3)))
+	near(t, "the worst phase", r.Of(i).Percent.Value, 100*10/(400/math.Sqrt(3)))
 }
 
 // TestLooseLoads: a load that does not state its phase is on the one with most stated
@@ -272,21 +272,21 @@ func TestDemandUnknown(t *testing.T) {
 				t.Fatal("the design has no fault")
 			}
 			tree := Build(d)
-			r := tree.Drop(same(tree, 0.1))
+			r := tree.drop(same(tree, 0.1))
 			for name, want := range map[string][3]bool{"m": {false, false, false}, "b": {false, false, false}, "c": {true, true, false}, "d": {true, true, false}} {
 				s, i := segment(t, tree, name)
 				if got := [3]bool{s.DemandA.Known, r[i].Percent.Known, r[i].PathPercent.Known}; got != want {
 					t.Errorf("%s: demand, drop, path known %v, want %v", name, got, want)
 				}
 			}
-			if _, err := tree.Exact(same(tree, 0.1), ExactOptions{Demand: true}); err == nil || !strings.Contains(err.Error(), "not known") {
+			if _, err := tree.exact(same(tree, 0.1), ExactOptions{Demand: true}); err == nil || !strings.Contains(err.Error(), "not known") {
 				t.Errorf("the exact drop: %v", err)
 			}
 		})
 	}
 	for name, text := range map[string]string{"demand": "demand_a = -1", "power factor": "demand_a = 5\n demand_power_factor = 2"} {
 		tree := Build(read(t, grid+board("m", text)+run("m", "board.m", "supply.g")+rest))
-		if tree.Segments[0].DemandA.Known || tree.Drop(same(tree, 0.1))[0].Percent.Known {
+		if tree.Segments[0].DemandA.Known || tree.drop(same(tree, 0.1))[0].Percent.Known {
 			t.Errorf("faulty %s of a board: its drop is known", name)
 		}
 	}
@@ -364,7 +364,7 @@ func TestDemandProperties(t *testing.T) {
 				HasNeutral: rapid.Bool().Draw(rt, "neutral"), Known: true,
 			}
 		}
-		drop := tree.Drop(z)
+		drop := tree.drop(z)
 
 		// Every run carries the plain sum of what hangs behind it, the worst phase.
 		for i := range tree.Segments {
@@ -387,7 +387,7 @@ func TestDemandProperties(t *testing.T) {
 				continue
 			}
 			for _, word := range words {
-				total, shares, known := tree.Shares(drop, n, word)
+				total, shares, known := tree.Drop(each(z)).Shares(n, word)
 				v, percent := 0.0, 0.0
 				for _, s := range shares {
 					v, percent = v+s.V, percent+s.Percent
@@ -404,7 +404,7 @@ func TestDemandProperties(t *testing.T) {
 		for i := range z {
 			z[i].Ohm, z[i].NeutralOhm = 2*z[i].Ohm, 2*z[i].NeutralOhm
 		}
-		for i, r := range tree.Drop(z) {
+		for i, r := range tree.drop(z) {
 			near(rt, "twice the drop", r.V.Value, 2*drop[i].V.Value)
 			near(rt, "twice the path", r.PathPercent.Value, 2*drop[i].PathPercent.Value)
 		}
@@ -414,10 +414,13 @@ func TestDemandProperties(t *testing.T) {
 
 		// The drop of all loads is that of some and that of the others, phase by phase.
 		cut := rapid.IntRange(0, len(eaters)).Draw(rt, "cut")
-		some, others := from(x.text+texts(eaters[:cut])).Drop(z), from(x.text+texts(eaters[cut:])).Drop(z)
+		some, others := from(x.text+texts(eaters[:cut])).Drop(each(z)), from(x.text+texts(eaters[cut:])).Drop(each(z))
 		for i := range drop {
-			for k := range drop[i].path {
-				near(rt, "parts of the drop", some[i].path[k]+others[i].path[k], drop[i].path[k])
+			whole, _ := tree.Drop(each(z)).path(i)
+			one, _ := some.path(i)
+			other, _ := others.path(i)
+			for k := range whole {
+				near(rt, "parts of the drop", one[k]+other[k], whole[k])
 			}
 		}
 
@@ -434,7 +437,7 @@ func TestDemandProperties(t *testing.T) {
 		for i := range z {
 			zo[at[tree.Segments[i].Run.Name]] = z[i]
 		}
-		again := other.Drop(zo)
+		again := other.drop(zo)
 		for i := range tree.Segments {
 			o := at[tree.Segments[i].Run.Name]
 			near(rt, "path in another order", again[o].PathPercent.Value, drop[i].PathPercent.Value)
@@ -481,11 +484,11 @@ func TestFaultyPhases(t *testing.T) {
 // TestNoSupply: without a supply, or with a source that nothing joins, there is no exact
 // solution, and an error says so.
 func TestNoSupply(t *testing.T) {
-	if _, err := Build(read(t, "site \"s\" {\n ratings = \"x\"\n voltage_v = 400\n}\n")).Exact(nil, ExactOptions{}); err == nil {
+	if _, err := Build(read(t, "site \"s\" {\n ratings = \"x\"\n voltage_v = 400\n}\n")).exact(nil, ExactOptions{}); err == nil {
 		t.Error("a design without a supply is solved")
 	}
 	tree := Build(read(t, grid+board("m", "")+run("m", "board.m", "supply.g")+src("x", "rated_kva = 10\n phases = 3")+rest))
-	if _, err := tree.Exact(same(tree, 0.1), ExactOptions{}); err == nil || !strings.Contains(err.Error(), "source.x has no path") {
+	if _, err := tree.exact(same(tree, 0.1), ExactOptions{}); err == nil || !strings.Contains(err.Error(), "source.x has no path") {
 		t.Errorf("a source without a path: %v", err)
 	}
 }

@@ -7,6 +7,7 @@ import (
 
 	"trefoil/lint/assess"
 	"trefoil/lint/design"
+	"trefoil/lint/network"
 	"trefoil/ratings"
 	"trefoil/ratings/quantity"
 )
@@ -22,9 +23,10 @@ func WriteCalc(w io.Writer, v *assess.Review, runs []int) error {
 	if v.Set != nil && v.Info.SupersededBy != "" {
 		fmt.Fprintf(&b, "superseded by %s, %s\n", v.Info.SupersededBy, v.Info.SupersededFrom)
 	}
+	warm := v.Warm()
 	for _, i := range runs {
 		b.WriteString("\n")
-		working(&b, v, &v.Runs[i])
+		working(&b, v, &v.Runs[i], warm.Of(i))
 	}
 	fmt.Fprintf(&b, "\n%s\n", dim.Sprint(Caution))
 	_, err := io.WriteString(w, b.String())
@@ -38,7 +40,7 @@ func mark(s ratings.Status) string {
 	return " (" + string(s) + ")"
 }
 
-func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
+func working(b *strings.Builder, v *assess.Review, a *assess.Run, warm network.Rise) {
 	row := func(name, format string, args ...any) {
 		fmt.Fprintf(b, "  %-16s %s\n", name, Clean(fmt.Sprintf(format, args...)))
 	}
@@ -102,7 +104,7 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 	} else {
 		row("impedance", "cannot be worked out%s", why(a))
 	}
-	rise := &v.Rises[a.Index]
+	rise := v.Rises.Of(a.Index)
 	if rise.Percent.Known {
 		row("voltage rise", "%s, %s over %s at %s", quantity.Volt.Print(rise.V.Value), quantity.Percent.Print(rise.Percent.Value), quantity.Metre.Maybe(a.LengthM), quantity.Ampere.Print(a.Segment.RiseMaxA()))
 	} else {
@@ -111,10 +113,10 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 	if rise.PathPercent.Known {
 		row("path", "%s, %s from the point of supply", quantity.Volt.Print(rise.PathV.Value), quantity.Percent.Print(rise.PathPercent.Value))
 	}
-	if exact := &v.Exact[a.Index]; exact.Percent.Known {
+	if exact := v.Exact().Of(a.Index); exact.Percent.Known {
 		row("exact", "%s over the run, %s from the point of supply, by the phasor solution%s", quantity.Percent.Print(exact.Percent.Value), quantity.Percent.Print(exact.PathPercent.Value), verdict(v))
 	}
-	if drop := &v.Drops[a.Index]; a.Segment.Takers > 0 && drop.Percent.Known {
+	if drop := v.Drops.Of(a.Index); a.Segment.Takers > 0 && drop.Percent.Known {
 		row("voltage drop", "%s, %s at %s towards %s", quantity.Volt.Print(drop.V.Value), quantity.Percent.Print(drop.Percent.Value), quantity.Ampere.Maybe(a.Segment.DemandA), plural(a.Segment.Takers, "load or battery", "loads and batteries"))
 		if drop.PathPercent.Known {
 			row("path", "%s, %s from the point of supply", quantity.Volt.Print(drop.PathV.Value), quantity.Percent.Print(drop.PathPercent.Value))
@@ -123,8 +125,8 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 	if a.LossW.Known {
 		row("loss", "%s at design current", quantity.Watt.Print(a.LossW.Value))
 	}
-	if warm := &v.Warm[a.Index]; warm.Percent.Known && a.WarmLossW.Known {
-		row("at conductor", "rise %s, loss %s with resistances at the temperature of the design current, not the limit", quantity.Percent.Print(warm.Percent.Value), quantity.Watt.Print(a.WarmLossW.Value))
+	if loss := a.WarmLossW(); warm.Percent.Known && loss.Known {
+		row("at conductor", "rise %s, loss %s with resistances at the temperature of the design current, not the limit", quantity.Percent.Print(warm.Percent.Value), quantity.Watt.Print(loss.Value))
 	}
 	faults(b, row, v, a)
 	for _, g := range a.Gaps {
@@ -263,7 +265,7 @@ func verdict(v *assess.Review) string {
 
 // faults writes the working of short circuits and earth faults.
 func faults(b *strings.Builder, row func(string, string, ...any), v *assess.Review, a *assess.Run) {
-	f := a.Fault
+	f := v.Fault(a)
 	if f == nil {
 		return
 	}
@@ -274,7 +276,7 @@ func faults(b *strings.Builder, row func(string, string, ...any), v *assess.Revi
 		}
 		row("cleared by", "%s %s, %s", quantity.Ampere.Print(g.Device.RatedA.Value), g.Device.Kind.Value, where)
 	}
-	for _, x := range v.FaultSteps(a) {
+	for _, x := range f.Steps() {
 		ref := ""
 		if x.Ref.Text != "" {
 			ref = ": " + x.Ref.Text + mark(x.Ref.Status)

@@ -57,7 +57,7 @@ func switched(s *design.Switch) Cell {
 func boards(l *list) Table {
 	at := l.at()
 	level := func(look func(network.Level) quantity.Maybe) func(board) Cell {
-		return func(b board) Cell { return FigureCell(look(l.Levels[b.node])) }
+		return func(b board) Cell { return FigureCell(look(l.Level(b.node))) }
 	}
 	t := build(l.boards(), []col[board]{
 		words("board", "board", func(b board) Cell { return TextCell(b.Name) }).usual(),
@@ -85,7 +85,7 @@ func boards(l *list) Table {
 		number("path_rise_percent", "rise from the supply", quantity.Percent, func(b board) Cell {
 			switch n := &l.Tree.Nodes[b.node]; {
 			case n.Up >= 0:
-				return FigureCell(l.Rises[n.Up].PathPercent)
+				return FigureCell(l.Rises.Of(n.Up).PathPercent)
 			default:
 				return Cell{State: Unknown}
 			}
@@ -158,10 +158,10 @@ func ways(l *list) Table {
 			switch {
 			case w.device < 0:
 				return Cell{}
-			case w.Fault == nil:
+			case l.Fault(w.Run) == nil:
 				return Cell{State: Unknown}
 			}
-			return kilo(w.Fault.DeviceA[w.device])
+			return kilo(l.Fault(w.Run).At(w.device).MaxA)
 		}).usual(),
 		words("type", "type", func(w way) Cell { return subjectName(w.Run.Run.Cable) }),
 		words("size", "size", func(w way) Cell { return size(w.Run) }).usual(),
