@@ -66,9 +66,11 @@ func (o *open) tell(r *engine.Review, what string) {
 
 // faulted calls do for each run whose faults were worked out.
 func faulted(r *engine.Review, do func(*assess.Run, *assess.Fault)) {
+	var f assess.Fault
 	for a := range r.EachRun() {
-		if f := r.Fault(a); f != nil {
-			do(a, f)
+		ok := false
+		if f, ok = r.Fault(a); ok {
+			do(a, &f)
 		}
 	}
 }

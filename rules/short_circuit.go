@@ -29,8 +29,8 @@ func breakingTooLow(r *engine.Review) {
 		if !d.BreakingKA.Known() {
 			return
 		}
-		fault := r.Fault(a)
-		if fault == nil || !fault.At(k).MaxA.Known {
+		fault, ok := r.Fault(a)
+		if !ok || !fault.At(k).MaxA.Known {
 			return
 		}
 		here := fault.At(k)
@@ -81,12 +81,13 @@ var WithstandExceeded = &engine.Rule{
 }
 
 func withstandExceeded(r *engine.Review) {
+	var w assess.Withstand
 	for a := range r.EachRun() {
-		fault := r.Fault(a)
-		if fault == nil {
+		fault, ok := r.Fault(a)
+		if !ok {
 			continue
 		}
-		w := fault.Withstand()
+		w = fault.Withstand()
 		if !w.HoldA2s.Known {
 			continue
 		}
@@ -95,7 +96,7 @@ func withstandExceeded(r *engine.Review) {
 			what string
 		}{{&w.AtNear, "the greatest fault at the near end"}, {&w.AtFar, "the least fault at the far end"}, {&w.Between, "a fault on the way"}} {
 			if c.h.Late {
-				r.Find(late(r, a, fault.Guard, c.h, c.what))
+				r.Find(late(r, a, fault.Guard(), c.h, c.what))
 				break
 			}
 			if !c.h.A2s.Known || quantity.AtMost(c.h.A2s.Value, w.HoldA2s.Value) {
@@ -105,7 +106,7 @@ func withstandExceeded(r *engine.Review) {
 			if c.h.Seconds.Known {
 				lasts = fmt.Sprintf("for up to %s", quantity.Second.Print(c.h.Seconds.Value))
 			}
-			g := fault.Guard
+			g := fault.Guard()
 			came, holds := quantity.MegaA2s.Apart(c.h.A2s.Value/1e6, w.HoldA2s.Value/1e6)
 			f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("%s of run %q, %s %s, brings %s to a conductor that withstands %s (k %s, %s)", c.what, a.Run.Name, quantity.KiloAmp.Print(c.h.CurrentA.Value/1000), lasts,
 				came, holds, quantity.Ratio.Print(w.K), a.Least()),
@@ -168,15 +169,15 @@ var DisconnectionLate = &engine.Rule{
 
 func disconnectionLate(r *engine.Review) {
 	for a := range r.EachRun() {
-		fault := r.Fault(a)
-		if fault == nil {
+		fault, ok := r.Fault(a)
+		if !ok {
 			continue
 		}
 		d := fault.Disconnect()
 		if d.Gap != nil || !d.LimitS.Known {
 			continue
 		}
-		loop, g := d.LoopOhm, fault.Guard
+		loop, g := d.LoopOhm, fault.Guard()
 		where := fmt.Sprintf("at the end of run %q", a.Run.Name)
 		if d.InLeg {
 			where = fmt.Sprintf("in one leg of run %q", a.Run.Name)
@@ -227,8 +228,8 @@ func earthTooSmall(r *engine.Review) {
 		if !a.Run.EarthMM2.Known() {
 			continue
 		}
-		fault := r.Fault(a)
-		if fault == nil {
+		fault, ok := r.Fault(a)
+		if !ok {
 			continue
 		}
 		e := fault.Earth()
@@ -286,12 +287,12 @@ func deviceAtWrongEnd(r *engine.Review) {
 		if d.Board.Origin != design.Stated || !d.Kind.Known() || !d.RatedA.Known() {
 			continue
 		}
-		fault := r.Fault(a)
-		if fault == nil || fault.Guard != nil && fault.Guard.Own(a) || r.Tree.Nodes[a.Segment.Near].Supply != nil {
+		fault, ok := r.Fault(a)
+		if !ok || fault.Guard() != nil && fault.Guard().Own(a) || r.Tree.Nodes[a.Segment.Near].Supply != nil {
 			continue
 		}
 		what := "and nothing in front of it is stated"
-		if g := fault.Guard; g != nil {
+		if g := fault.Guard(); g != nil {
 			what = fmt.Sprintf("so that the %s %s of run %q has to clear its faults", quantity.Ampere.Print(g.Device.RatedA.Value), g.Device.Kind.Value, g.Run.Run.Name)
 		}
 		r.Find(r.At(d.Board.At, a.Run.Subject(), fmt.Sprintf("%s stands at %s, away from the supply, %s", deviceName(a, d), d.Board.Subject(), what), fmt.Sprintf("put a device at %s", r.Tree.Nodes[a.Segment.Near].Subject)))
@@ -312,16 +313,16 @@ var SelectivityLost = &engine.Rule{
 
 func selectivityLost(r *engine.Review) {
 	devices(r, func(a *assess.Run, k int, d *design.Device) {
-		fault := r.Fault(a)
-		if fault == nil {
-			return
-		}
 		up := r.NextUp(a, d)
 		if up == nil || !d.RatedA.Known() || up.Device == d {
 			return
 		}
 		related := func() []finding.Related {
 			return []finding.Related{{At: up.Device.At, Message: fmt.Sprintf("the next device towards the supply, of run %q", up.Run.Run.Name)}}
+		}
+		fault, ok := r.Fault(a)
+		if !ok {
+			return
 		}
 		if quantity.AtMost(up.Device.RatedA.Value, d.RatedA.Value) {
 			if up.Own(a) {

@@ -385,7 +385,7 @@ run "a" {
 	if r := a.ROhmKM.Value; r < want || r > 1.01*want {
 		t.Errorf("r is %g, want %g and up to 1 %% more", r, want)
 	}
-	if ends := v.Ends(a); ends[0].Size.MM2 != 50 || len(ends) != 1 {
+	if ends := v.Ends(a, nil); ends[0].Size.MM2 != 50 || len(ends) != 1 {
 		t.Errorf("ends: %+v", ends)
 	}
 }

@@ -214,7 +214,7 @@ func (b *Bar) most(up *Run, fed, nec bool) {
 			b.Gap = &ratings.Gap{Reason: fmt.Sprintf("run %q, towards the supply, states no device", up.Run.Name), Next: "add its device"}
 			return
 		}
-		b.Supply = guardOf(up, d)
+		b.Supply = &Guard{up, d}
 		sum = d.RatedA.Value
 	}
 	if nec {
@@ -326,4 +326,4 @@ func (v *Review) AtBoard(way *Run, node int) *design.Device {
 }
 
 // Protected says that a device stands in front of a node.
-func (v *Review) Protected(node int) bool { return v.guardAt(node) != nil }
+func (v *Review) Protected(node int) bool { return v.guardAt(node).Device != nil }

@@ -1,8 +1,6 @@
 package assess
 
 import (
-	"strings"
-
 	"trefoil/lint/design"
 	"trefoil/lint/source"
 	"trefoil/ratings/conductor"
@@ -22,14 +20,13 @@ type End struct {
 	Lug       string        // "" where not stated
 }
 
-// Ends finds what a run is connected to, from and to. At the point of supply the terminals
-// are the network's, and nothing is said of them.
-func (v *Review) Ends(a *Run) []End {
+// Ends adds to a list what a run is connected to, from and to. At the point of supply the
+// terminals are the network's, and nothing is said of them.
+func (v *Review) Ends(a *Run, list []End) []End {
 	n := len(a.Run.Sections)
 	if n == 0 || a.Cable == nil {
-		return nil
+		return list
 	}
-	list := make([]End, 0, 2)
 	for _, x := range [2]struct {
 		at      *design.Link
 		section *design.Section
@@ -56,7 +53,7 @@ func (v *Review) end(a *Run, at *design.Link, section *design.Section) (_ End, o
 	case *design.Board:
 		e.Terminals, e.OwnerAt = o.Terminals, o.At
 		for k := range a.Run.Devices {
-			if d := &a.Run.Devices[k]; d.Board.Origin == design.Stated && d.Board.Subject() == e.Subject && (d.Terminals != nil || e.Terminals == nil) {
+			if d := &a.Run.Devices[k]; d.Board.Origin == design.Stated && d.Board.Names(e.Subject) && (d.Terminals != nil || e.Terminals == nil) {
 				e.Terminals, e.OwnerAt, e.Owner = d.Terminals, d.At, "the "+d.Kind.Value
 			}
 		}
@@ -64,7 +61,7 @@ func (v *Review) end(a *Run, at *design.Link, section *design.Section) (_ End, o
 		return End{}, false
 	}
 	for k := range a.Run.Ends {
-		if x := &a.Run.Ends[k]; x.Where.Origin == design.Stated && x.Where.Subject() == e.Subject {
+		if x := &a.Run.Ends[k]; x.Where.Origin == design.Stated && x.Where.Names(e.Subject) {
 			e.Ends, e.At = x, x.At
 			e.Lug = x.Lug.Value
 			if e.Tail = x.Tail.Value; e.Tail == "none" {
@@ -83,7 +80,7 @@ func (v *Review) named(a *Run, at *design.Link) string {
 			continue
 		}
 		s := v.Tree.Nodes[n].Subject
-		if kind, name, _ := strings.Cut(s, "."); kind == at.Kind && name == at.Name {
+		if at.Names(s) {
 			return s
 		}
 	}

@@ -18,11 +18,14 @@ import (
 // they do to its conductors is worked out when it is asked for.
 type Fault struct {
 	Near, Far network.Level // at the end nearer the supply, and at the other
-	Guard     *Guard        // the device that clears a fault fed by the supply; nil where none is stated
 
-	v   *Review
-	run *Run
+	v     *Review
+	run   *Run
+	guard Guard
 }
+
+// Guard is the device that clears a fault fed by the supply; nil where none is stated.
+func (f *Fault) Guard() *Guard { return f.guard.stated() }
 
 // Withstand is what the phase conductors of a run withstand, and what comes.
 type Withstand struct {
@@ -38,16 +41,24 @@ type Withstand struct {
 type Guard struct {
 	Run    *Run
 	Device *design.Device
-	Acts   protection.Device
-	Wrong  *ratings.Gap // a setting of it cannot be, which is told where it is written
 }
 
-func guardOf(a *Run, d *design.Device) *Guard {
-	g := &Guard{Run: a, Device: d, Acts: acts(d)}
-	if len(g.Acts.Check()) > 0 {
-		g.Wrong = &ratings.Gap{Reason: "a setting of the device in front of it cannot be", Next: "mend what is told of it"}
+// stated is the guard where there is one.
+func (g *Guard) stated() *Guard {
+	if g.Device == nil {
+		return nil
 	}
 	return g
+}
+
+// acts is its behaviour in time; a Gap where a setting of it cannot be, which is told where
+// it is written.
+func (g *Guard) acts() (protection.Device, *ratings.Gap) {
+	p := acts(g.Device)
+	if len(p.Check()) > 0 {
+		return p, &ratings.Gap{Reason: "a setting of the device in front of it cannot be", Next: "mend what is told of it"}
+	}
+	return p, nil
 }
 
 // Own says that the device belongs to the run itself.
@@ -329,7 +340,7 @@ func (v *Review) deviceNode(a *Run, d *design.Device) int {
 	}
 	if d.Board.Origin == design.Stated {
 		for _, n := range []int{s.Near, s.Far} {
-			if v.Tree.Nodes[n].Subject == d.Board.Subject() {
+			if d.Board.Names(v.Tree.Nodes[n].Subject) {
 				return n
 			}
 		}
@@ -348,53 +359,55 @@ func (v *Review) DeviceAt(a *Run, d *design.Device) string {
 
 // guard is the device that clears a fault on a run, and guardAt the one that clears a
 // fault at a node: the nearest towards the supply.
-func (v *Review) guard(a *Run) *Guard {
+func (v *Review) guard(a *Run) Guard {
 	for k := range a.Run.Devices {
 		if d := &a.Run.Devices[k]; usableDevice(d) && v.deviceNode(a, d) == a.Segment.Near {
-			return guardOf(a, d)
+			return Guard{a, d}
 		}
 	}
 	return v.guardAt(a.Segment.Near)
 }
 
-func (v *Review) guardAt(node int) *Guard {
+func (v *Review) guardAt(node int) Guard {
 	const farthest = 1000 // runs; no network is so deep, and to the end of a chain it would be slow
 	for n := 0; n < farthest && node >= 0 && v.Tree.Nodes[node].Up >= 0; n++ {
 		a := &v.Runs[v.Tree.Nodes[node].Up]
 		if a.Segment.State != network.Fed {
-			return nil
+			return Guard{}
 		}
 		for _, end := range []int{a.Segment.Far, a.Segment.Near} {
 			for k := range a.Run.Devices {
 				if d := &a.Run.Devices[k]; usableDevice(d) && v.deviceNode(a, d) == end {
-					return guardOf(a, d)
+					return Guard{a, d}
 				}
 			}
 		}
 		node = a.Segment.Near
 	}
-	return nil
+	return Guard{}
 }
 
 // NextUp is the device in front of a device of a run, towards the supply; nil where
 // none is stated.
 func (v *Review) NextUp(a *Run, d *design.Device) *Guard {
+	var g Guard
 	switch v.deviceNode(a, d) {
 	case -1:
-		return nil
 	case a.Segment.Far:
-		return v.guard(a)
+		g = v.guard(a)
+	default:
+		g = v.guardAt(a.Segment.Near)
 	}
-	return v.guardAt(a.Segment.Near)
+	return g.stated()
 }
 
-// Fault gives the faults on a run; nil where it is not in the tree, or the design has no supply.
-func (v *Review) Fault(a *Run) *Fault {
+// Fault gives the faults on a run; false where it is not in the tree, or the design has no supply.
+func (v *Review) Fault(a *Run) (_ Fault, ok bool) {
 	s := a.Segment
 	if s.State != network.Fed || v.faulted == nil {
-		return nil
+		return Fault{}, false
 	}
-	return &Fault{Near: v.Level(s.Near), Far: v.Level(s.Far), Guard: v.guard(a), v: v, run: a}
+	return Fault{Near: v.Level(s.Near), Far: v.Level(s.Far), v: v, run: a, guard: v.guard(a)}, true
 }
 
 // At gives the prospective fault currents at a device of the run, unknown where it cannot be
@@ -420,18 +433,18 @@ func (f *Fault) Withstand() (w Withstand) {
 	}
 	w.K, w.KRef = k, ref
 	w.HoldA2s = quantity.Of(k * k * least * least)
-	w.AtNear = heat(f.Guard, f.Near.MaxA, "the greatest fault current is not known: "+v.unknownLevel(true))
-	w.AtFar = heat(f.Guard, f.Far.LegMinA, "the least fault current is not known: "+v.unknownLevel(false))
+	w.AtNear = heat(f.Guard(), f.Near.MaxA, v.unknownLevel(true))
+	w.AtFar = heat(f.Guard(), f.Far.LegMinA, v.unknownLevel(false))
 	// A device that guards the conductors against overload clears such a fault before they
 	// are hot, by a curve that is not at hand; a larger one does not.
 	for _, h := range []*Heat{&w.AtNear, &w.AtFar} {
-		if h.Late && a.CapacityA.Known && f.Guard.Device.RatedA.Value > a.CapacityA.Value {
+		if h.Late && a.CapacityA.Known && f.Guard().Device.RatedA.Value > a.CapacityA.Value {
 			h.Gap = nil
 		} else {
 			h.Late = false
 		}
 	}
-	w.Between = between(f.Guard, f.Far.LegMinA, f.Near.MaxA)
+	w.Between = between(f.Guard(), f.Far.LegMinA, f.Near.MaxA)
 	if w.AtFar.Gap != nil && w.AtFar.Unstated {
 		w.AtFar = Heat{CurrentA: w.AtFar.CurrentA, Covered: true}
 	}
@@ -441,10 +454,14 @@ func (f *Fault) Withstand() (w Withstand) {
 // between is the greatest heat of a fault with a current between two; unknown where the
 // ends are the worst.
 func between(g *Guard, low, high quantity.Maybe) (worst Heat) {
-	if g == nil || g.Wrong != nil || !low.Known || !high.Known {
+	if g == nil || !low.Known || !high.Known {
 		return worst
 	}
-	for _, a := range g.Acts.Worst(low.Value, high.Value) {
+	device, gap := g.acts()
+	if gap != nil {
+		return worst
+	}
+	for _, a := range device.Worst(low.Value, high.Value) {
 		if h := heat(g, quantity.Of(a), ""); h.A2s.Known && h.A2s.Value > worst.A2s.Value {
 			worst = h
 		}
@@ -454,14 +471,16 @@ func between(g *Guard, low, high quantity.Maybe) (worst Heat) {
 
 // unknownLevel says why a fault current is not known.
 func (v *Review) unknownLevel(greatest bool) string {
-	s := v.Design.Supplies[0]
-	if !greatest && !s.FaultMinKA.Known() {
-		return "the supply does not state fault_min_ka"
+	const least, path = "the least fault current is not known: ", "an impedance on the path or the current of a source is not known"
+	switch s := v.Design.Supplies[0]; {
+	case greatest:
+		return "the greatest fault current is not known: " + path
+	case !s.FaultMinKA.Known():
+		return least + "the supply does not state fault_min_ka"
+	case !s.EarthLoopOhm.Known() && s.Earthing.Value != "tt" && s.Earthing.Value != "it":
+		return least + "the supply does not state earth_loop_ohm, by which a fault to neutral returns"
 	}
-	if !greatest && !s.EarthLoopOhm.Known() && s.Earthing.Value != "tt" && s.Earthing.Value != "it" {
-		return "the supply does not state earth_loop_ohm, by which a fault to neutral returns"
-	}
-	return "an impedance on the path or the current of a source is not known"
+	return least + path
 }
 
 // heat is what a current heats a conductor with until a device clears it.
@@ -475,11 +494,12 @@ func heat(g *Guard, current quantity.Maybe, unknown string) Heat {
 		h.Gap = &ratings.Gap{Reason: "no device is stated in front of it", Next: "add a device block; at = supply.NAME stands for the network's own"}
 		return h
 	}
-	if g.Wrong != nil {
-		h.Gap = g.Wrong
+	device, gap := g.acts()
+	if gap != nil {
+		h.Gap = gap
 		return h
 	}
-	c, gap := g.Acts.Clear(current.Value)
+	c, gap := device.Clear(current.Value)
 	if gap != nil {
 		h.Gap = gap
 		return h
@@ -493,7 +513,7 @@ func heat(g *Guard, current quantity.Maybe, unknown string) Heat {
 		h.Seconds, h.A2s, h.Ref = quantity.Of(c.S), quantity.Of(current.Value*current.Value*c.S), c.Ref
 		return h
 	}
-	a2s, ref, gap := g.Acts.LetThroughA2s(current.Value)
+	a2s, ref, gap := device.LetThroughA2s(current.Value)
 	if gap != nil {
 		h.Gap, h.Unstated = gap, true
 		return h
@@ -514,11 +534,14 @@ func (f *Fault) Disconnect() (d Disconnect) {
 	case supply.Earthing.Value == "it":
 		gap("the first fault of an IT system is not assessed, and neither is the second", "have it assessed by hand")
 		return d
-	case f.Guard == nil:
+	case f.Guard() == nil:
 		gap("no device is stated in front of it", "add a device block; at = supply.NAME stands for the network's own")
 		return d
-	case f.Guard.Wrong != nil:
-		d.Gap = f.Guard.Wrong
+	}
+	device, wrong := f.Guard().acts()
+	switch {
+	case wrong != nil:
+		d.Gap = wrong
 		return d
 	case !supply.EarthLoopOhm.Known():
 		gap("the supply does not state earth_loop_ohm", "ask the network, or measure it")
@@ -528,7 +551,7 @@ func (f *Fault) Disconnect() (d Disconnect) {
 		return d
 	}
 	u0 := v.Tree.VoltageV.Value / math.Sqrt(3)
-	final := v.Tree.Nodes[a.Segment.Far].Source != nil && f.Guard.Own(a) && f.Guard.Device.RatedA.Value <= finalA
+	final := v.Tree.Nodes[a.Segment.Far].Source != nil && f.Guard().Own(a) && f.Guard().Device.RatedA.Value <= finalA
 	system := "tn"
 	if supply.Earthing.Value == "tt" {
 		system = "tt"
@@ -546,7 +569,7 @@ func (f *Fault) Disconnect() (d Disconnect) {
 	current := f.Far.LegEarthMinA.Value
 	d.InLeg = current < f.Far.EarthMinA.Value*(1-1e-9)
 	d.LoopA, d.LoopOhm = quantity.Of(current), quantity.Of(v.Design.Site().VoltageFactorMin.Value*u0/current)
-	if rcd := f.Guard.Device; rcd.RCD.Known() && rcd.RCD.Value != "none" && rcd.RCDmA.Known() {
+	if rcd := f.Guard().Device; rcd.RCD.Known() && rcd.RCD.Value != "none" && rcd.RCDmA.Known() {
 		d.ByRCD = true
 		d.TakesS, d.Ref = quantity.Of(residualS), ratings.Ref{Text: "IEC 61008-1, at the rated residual current", Status: ratings.Memory}
 		if current >= 5*rcd.RCDmA.Value/1000 {
@@ -562,11 +585,11 @@ func (f *Fault) Disconnect() (d Disconnect) {
 		}
 		return d
 	}
-	if needs, _, no := f.Guard.Acts.NeedsA(d.LimitS.Value); no == nil {
+	if needs, _, no := device.NeedsA(d.LimitS.Value); no == nil {
 		d.NeedsA = quantity.Of(needs)
 		d.MostOhm = quantity.Of(v.Design.Site().VoltageFactorMin.Value * u0 / needs)
 	}
-	c, no := f.Guard.Acts.Clear(current)
+	c, no := device.Clear(current)
 	switch {
 	case no == nil:
 		d.TakesS, d.Ref = quantity.Of(c.S), c.Ref
@@ -607,8 +630,8 @@ func (f *Fault) Earth() (e Earth) {
 		phase *= float64(a.Legs)
 	}
 	device := quantity.Maybe{}
-	if f.Guard != nil {
-		device = f.Guard.Device.RatedA.Maybe()
+	if f.Guard() != nil {
+		device = f.Guard().Device.RatedA.Maybe()
 	}
 	mm2, ref, gap := protection.EarthMin(v.Info.Family, phase, a.Cable.Conductor.Value, metal, device)
 	if gap != nil {
@@ -633,8 +656,8 @@ func (f *Fault) Earth() (e Earth) {
 		return e
 	}
 	worst := 0.0
-	near := heat(f.Guard, f.Near.MaxA, "the greatest fault current is not known")
-	far := heat(f.Guard, f.Far.LegEarthMinA, "the earth fault current at the far end is not known")
+	near := heat(f.Guard(), f.Near.MaxA, "the greatest fault current is not known")
+	far := heat(f.Guard(), f.Far.LegEarthMinA, "the earth fault current at the far end is not known")
 	for _, h := range []Heat{near, far} {
 		if h.Unstated && h.CurrentA == far.CurrentA {
 			continue // the greatest current is the case that counts
@@ -645,7 +668,7 @@ func (f *Fault) Earth() (e Earth) {
 		}
 		worst = max(worst, h.A2s.Value)
 	}
-	worst = max(worst, between(f.Guard, f.Far.LegEarthMinA, f.Near.MaxA).A2s.Value)
+	worst = max(worst, between(f.Guard(), f.Far.LegEarthMinA, f.Near.MaxA).A2s.Value)
 	e.HeatMM2, e.HeatRef = quantity.Of(math.Sqrt(worst)/k), kref
 	if e.HeatMM2.Value < least {
 		e.HeatMM2.Value, e.HeatRef, e.Least = least, by, true

@@ -98,11 +98,11 @@ type faults struct {
 
 func faultOf(t testing.TB, v *assess.Review, name string) faults {
 	t.Helper()
-	f := v.Fault(run(t, v, name))
-	if f == nil {
+	f, ok := v.Fault(run(t, v, name))
+	if !ok {
 		t.Fatalf("the faults of run %s are not worked out", name)
 	}
-	return faults{f, f.Withstand(), f.Disconnect(), f.Earth()}
+	return faults{&f, f.Withstand(), f.Disconnect(), f.Earth()}
 }
 
 func known(t testing.TB, what string, got quantity.Maybe, want, tolerance float64) {
@@ -714,7 +714,7 @@ func TestGuard(t *testing.T) {
 			v := read(t, iec(grid, c.runs))
 			for name, want := range map[string]float64{"mains": c.mains, "sub": c.sub, "tail": c.tail} {
 				got := 0.0
-				if g := faultOf(t, v, name).Guard; g != nil {
+				if g := faultOf(t, v, name).Guard(); g != nil {
 					got = g.Device.RatedA.Value
 				}
 				if got != want {

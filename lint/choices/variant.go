@@ -236,8 +236,8 @@ func standard(mm2 float64) float64 {
 // set's table and by heat, whichever is the greater; unknown where the run states none or
 // neither can be had.
 func earthFor(v *assess.Review, a *assess.Run) (mm2 float64, ok bool) {
-	fault := v.Fault(a)
-	if fault == nil || !a.Run.EarthMM2.Known() || a.Run.EarthMM2.Value == 0 {
+	fault, ok := v.Fault(a)
+	if !ok || !a.Run.EarthMM2.Known() || a.Run.EarthMM2.Value == 0 {
 		return 0, false
 	}
 	e := fault.Earth()

@@ -78,11 +78,11 @@ func drop(v *assess.Review, a *assess.Run) quantity.Maybe {
 // fault reads a figure of a run's faults, in the unit of its key.
 func fault(of func(*assess.Fault) quantity.Maybe, unit float64) func(*assess.Review, *assess.Run) quantity.Maybe {
 	return func(v *assess.Review, a *assess.Run) quantity.Maybe {
-		f := v.Fault(a)
-		if f == nil {
+		f, ok := v.Fault(a)
+		if !ok {
 			return quantity.Maybe{}
 		}
-		m := of(f)
+		m := of(&f)
 		m.Value *= unit
 		return m
 	}

@@ -8,6 +8,7 @@ package design
 
 import (
 	"fmt"
+	"strings"
 
 	"trefoil/lint/finding"
 	"trefoil/lint/source"
@@ -103,6 +104,12 @@ func (l Link) Subject() string {
 		return l.Kind
 	}
 	return l.Kind + "." + l.Name
+}
+
+// Names says that it is the subject of the block that is referred to.
+func (l *Link) Names(subject string) bool {
+	kind, name, _ := strings.Cut(subject, ".")
+	return l.Kind == kind && l.Name == name
 }
 
 // Object is what every block has.

@@ -265,11 +265,11 @@ func verdict(v *assess.Review) string {
 
 // faults writes the working of short circuits and earth faults.
 func faults(b *strings.Builder, row func(string, string, ...any), v *assess.Review, a *assess.Run) {
-	f := v.Fault(a)
-	if f == nil {
+	f, ok := v.Fault(a)
+	if !ok {
 		return
 	}
-	if g := f.Guard; g != nil {
+	if g := f.Guard(); g != nil {
 		where := "its own"
 		if !g.Own(a) {
 			where = fmt.Sprintf("of run %s", g.Run.Run.Name)

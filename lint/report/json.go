@@ -421,7 +421,7 @@ func calcRun(v *assess.Review, a *assess.Run, warm network.Rise) jsonRun {
 	if a.ROhmKM.Known {
 		j.ZRef = impedanceRefs(a)
 	}
-	if f := v.Fault(a); f != nil {
+	if f, ok := v.Fault(a); ok {
 		j.FaultMaxKA, j.FaultMinKA, j.EarthFaultMinKA, j.LoopOhm = kilo(f.Near.MaxA), kilo(f.Far.MinA), kilo(f.Far.EarthMinA), maybe(f.Far.LoopOhm)
 		for _, x := range f.Steps() {
 			j.FaultSteps = append(j.FaultSteps, step(x))

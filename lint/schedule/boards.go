@@ -155,13 +155,14 @@ func ways(l *list) Table {
 		words("setting", "setting", here(setting)).usual(),
 		number("breaking_ka", "breaking capacity", quantity.KiloAmp, here(func(d *design.Device) Cell { return stated(d.BreakingKA) })).usual(),
 		number("device_fault_ka", "greatest fault there", quantity.KiloAmp, func(w way) Cell {
-			switch {
-			case w.device < 0:
+			if w.device < 0 {
 				return Cell{}
-			case l.Fault(w.Run) == nil:
+			}
+			f, ok := l.Fault(w.Run)
+			if !ok {
 				return Cell{State: Unknown}
 			}
-			return kilo(l.Fault(w.Run).At(w.device).MaxA)
+			return kilo(f.At(w.device).MaxA)
 		}).usual(),
 		words("type", "type", func(w way) Cell { return subjectName(w.Run.Run.Cable) }),
 		words("size", "size", func(w way) Cell { return size(w.Run) }).usual(),

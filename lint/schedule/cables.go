@@ -194,17 +194,17 @@ func (l *list) drop(a *assess.Run, figure quantity.Maybe) Cell {
 // fault is a figure of a run's faults.
 func (l *list) fault(look func(*assess.Fault) Cell) func(cable) Cell {
 	return func(c cable) Cell {
-		f := l.Fault(c.Run)
-		if f == nil {
+		f, ok := l.Fault(c.Run)
+		if !ok {
 			return Cell{State: Unknown}
 		}
-		return look(f)
+		return look(&f)
 	}
 }
 
 // end says what of an end of a run is stated.
 func (l *list) end(a *assess.Run, at design.Link, look func(*assess.End) string) string {
-	for _, e := range l.Ends(a) {
+	for _, e := range l.Ends(a, nil) {
 		if e.Subject == at.Subject() {
 			return look(&e)
 		}

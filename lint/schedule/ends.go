@@ -92,7 +92,7 @@ func terminations(l *list) Table {
 		a := &l.Runs[i]
 		for _, at := range []design.Link{a.Run.From, a.Run.To} {
 			t := termination{Run: a, at: at}
-			for _, e := range l.Ends(a) {
+			for _, e := range l.Ends(a, nil) {
 				if e.Subject == at.Subject() {
 					t.end = &e
 				}
