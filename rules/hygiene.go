@@ -325,7 +325,7 @@ func capacityComputed(r *engine.Review) {
 	n := 0
 	for i := range r.Runs {
 		for k := range r.Runs[i].Sections {
-			if s := &r.Runs[i].Sections[k]; s.Known && s.Rating.Basis == "computed" {
+			if s := &r.Runs[i].Sections[k]; s.Rating != nil && s.Rating.Basis == "computed" {
 				n++
 			}
 		}

@@ -57,7 +57,7 @@ func runNotAssessed(r *engine.Review) {
 			f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA.Value}}
 		}
 		for k := range a.Sections {
-			if s := &a.Sections[k]; s.Route != nil && !s.Known {
+			if s := &a.Sections[k]; s.Route != nil && s.Rating == nil {
 				f.Related = append(f.Related, finding.Related{At: s.Section.At, Message: fmt.Sprintf("section %d, on route %q", k+1, s.Route.Name)})
 			}
 		}

@@ -153,7 +153,7 @@ func TestKept(t *testing.T) {
 		allocs, kept, of float64 // most a run: allocations, bytes kept, bytes allocated
 	}{
 		{"design", func() { d = nil }, func() { d = design.Read(".", files(text)) }, 345, 2200, 57_000},
-		{"assess", func() { v = nil }, func() { v = assess.Assess(d, assess.Named(sets.Find)) }, 18, 2300, 3400},
+		{"assess", func() { v = nil }, func() { v = assess.Assess(d, assess.Named(sets.Find)) }, 8, 1500, 2450},
 		{"engine", func() { res = nil }, func() {
 			res = engine.Check(v, rules.All(), engine.Options{Today: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)})
 		}, 31, 200, 2500},

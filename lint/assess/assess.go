@@ -38,6 +38,7 @@ type Review struct {
 	Bars    []Bar            // of boards that sources feed
 	faulted *network.Faulted // nil without a supply
 	exact   *exact
+	answers *answers
 
 	ways  [][]*Run // by node: the runs that lead from it away from the supply
 	taken []bool   // by node: it or something behind it takes current
@@ -63,8 +64,8 @@ type Shared struct {
 	Others   int   // those of other projects
 	Held     *Held // nil where the route states nothing to hold it against
 
-	full  ratings.Group // of all of them
-	apart bool          // some of them are never loaded together with others
+	full  *ratings.Group // of all of them
+	apart bool           // some of them are never loaded together with others
 }
 
 // Run is the assessment of one run.
@@ -102,20 +103,32 @@ type Section struct {
 	Section   *design.Section
 	Route     *design.Route
 	Shared    *Shared
-	Group     ratings.Group
-	Left      []Left // circuits left out of the group, and why
-	Rating    ratings.Rating
-	Known     bool
-	Impedance ratings.Impedance
-	NeutralZ  complex128     // of a neutral of another size, ohm/km of one leg
-	NeutralA  quantity.Maybe // its capacity, of one leg
-	HasZ      bool
+	Group     *ratings.Group     // nil where it is not asked for
+	Rating    *ratings.Rating    // nil where it cannot be had; others may share it, so it is only read
+	Impedance *ratings.Impedance // likewise
 
 	ConductorC quantity.Maybe // at design current
-	HeatRef    string         // how it was worked out
-	LimitC     float64        // what the insulation allows
+	images     bool           // worked out by the currents of the group
 
-	fullA quantity.Maybe // its capacity before lightly loaded neighbours are left out
+	*SectionDetail
+}
+
+// SectionDetail holds what few sections have. Those that have none of it share one that is
+// empty: it is only read.
+type SectionDetail struct {
+	Left     []Left         // circuits left out of the group, and why
+	NeutralZ complex128     // of a neutral of another size, ohm/km of one leg
+	NeutralA quantity.Maybe // its capacity, of one leg
+}
+
+var noDetail SectionDetail
+
+// own gives a section a detail of its own.
+func (s *Section) own() *SectionDetail {
+	if s.SectionDetail == &noDetail {
+		s.SectionDetail = new(SectionDetail)
+	}
+	return s.SectionDetail
 }
 
 // Left is a neighbour left out of a group.
@@ -158,6 +171,7 @@ func Assess(d *design.Design, sets Sets) *Review {
 	if v.Set, v.Faults = sets(d); v.Set != nil {
 		v.Info = v.Set.Info()
 	}
+	v.answers = &answers{set: v.Set}
 	v.ofSet = len(v.Faults)
 	v.share()
 	v.parallel(v.rate)
@@ -318,7 +332,7 @@ func (v *Review) begin(a *Run, i int, run *design.Run, cable *design.Cable) {
 	*a = Run{Run: run, Cable: cable, Index: i, Legs: run.Legs(), Segment: &v.Tree.Segments[i], Governing: -1, LengthM: run.LengthM()}
 	a.Sections = make([]Section, len(run.Sections))
 	for k := range run.Sections {
-		a.Sections[k].Section = &run.Sections[k]
+		a.Sections[k] = Section{Section: &run.Sections[k], SectionDetail: &noDetail}
 	}
 }
 
@@ -359,28 +373,32 @@ func names(r *design.Run, other string) bool {
 // group is the company of a section: everything in its route, without those that
 // are never loaded together with it and those that leave names.
 func (v *Review) group(a *Run, s *Section, leave map[int]bool, why string) {
-	s.Left = nil
+	if len(s.Left) > 0 {
+		s.own().Left = nil
+	}
 	if !s.Shared.apart && len(leave) == 0 {
 		s.Group = s.Shared.full
 		return
+	}
+	leaveOut := func(i int, why string) bool {
+		s.own().Left = append(s.Left, Left{i, why})
+		return false
 	}
 	s.Group = v.gather(s.Shared, func(i int) bool {
 		switch b := &v.Runs[i]; {
 		case b == a:
 			return true
 		case s.Shared.apart && v.never(a, b):
-			s.Left = append(s.Left, Left{i, "never loaded together"})
-			return false
+			return leaveOut(i, "never loaded together")
 		case leave[i]:
-			s.Left = append(s.Left, Left{i, why})
-			return false
+			return leaveOut(i, why)
 		}
 		return true
 	})
 }
 
 // gather sums up the runs of a route that counts names.
-func (v *Review) gather(shared *Shared, counts func(run int) bool) ratings.Group {
+func (v *Review) gather(shared *Shared, counts func(run int) bool) *ratings.Group {
 	g := ratings.Group{Circuits: shared.Others, Conductors: 3 * shared.Others}
 	for _, i := range shared.Runs {
 		if !counts(i) {
@@ -412,7 +430,7 @@ func (v *Review) gather(shared *Shared, counts func(run int) bool) ratings.Group
 			}
 		}
 	}
-	return g
+	return v.answers.group(g)
 }
 
 // cooler says whether an insulation works at a lower temperature than the lowest so far.
@@ -581,7 +599,7 @@ func (v *Review) rateAmong(a *Run, group func(*Section)) {
 	if v.Set == nil || !usable(a) {
 		return
 	}
-	c := v.circuit(a, a.Run.Size)
+	c := v.answers.circuit(v.circuit(a, a.Run.Size))
 	for k := range a.Sections {
 		s := &a.Sections[k]
 		if !placed(s.Route) {
@@ -591,37 +609,35 @@ func (v *Review) rateAmong(a *Run, group func(*Section)) {
 			continue
 		}
 		if own := a.Size(s.Section); own != c.Size {
-			c = v.circuit(a, own)
+			c = v.answers.circuit(v.circuit(a, own))
 		}
 		group(s)
-		p := v.place(s.Route)
+		p := v.answers.place(v.place(s.Route))
 		v.rateSection(a, s, c, p)
-		if s.Known {
-			s.fullA = quantity.Of(s.Rating.CapacityA)
-		}
-		z, gap := v.Set.Impedance(c, p)
+		z, gap := v.answers.impedance(c, p)
 		if gap != nil {
 			a.gap(s, gap, false)
 			continue
 		}
 		if v.ownNeutral(a) {
-			n := c
+			n := *c
 			n.Size, n.ROhmKM, n.XOhmKM = quantity.MM2(a.Run.NeutralMM2.Value), quantity.Maybe{}, quantity.Maybe{}
 			n.ConductorMM, n.InsulationMM = quantity.Maybe{}, quantity.Maybe{}
 			n.CapacityA, n.OuterMM = quantity.Maybe{}, quantity.Maybe{}
-			if rating, gap := v.Set.Rate(n, p, s.Group); gap == nil {
-				s.NeutralA = quantity.Of(rating.CapacityA)
+			of := v.answers.circuit(n)
+			if rating, gap := v.answers.rate(of, p, s.Group); gap == nil {
+				s.own().NeutralA = quantity.Of(rating.CapacityA)
 			} else {
 				a.NeutralGap = gap
 			}
-			neutral, gap := v.Set.Impedance(n, p)
+			neutral, gap := v.answers.impedance(of, p)
 			if gap != nil {
 				a.gap(s, &ratings.Gap{Reason: "the neutral: " + gap.Reason, Next: gap.Next}, false)
 				continue
 			}
-			s.NeutralZ = complex(neutral.ROhmKM, neutral.XOhmKM)
+			s.own().NeutralZ = complex(neutral.ROhmKM, neutral.XOhmKM)
 		}
-		s.Impedance, s.HasZ = z, true
+		s.Impedance = z
 	}
 }
 
@@ -638,14 +654,17 @@ func (a *Run) PhaseSized(mm2 float64) bool {
 	return mm2 == of.MM2 || of.Trade != "" && math.Abs(mm2-of.MM2) <= of.MM2/100
 }
 
-func (v *Review) rateSection(a *Run, s *Section, c ratings.Circuit, p ratings.Place) {
-	rating, gap := v.Set.Rate(c, p, s.Group)
+func (v *Review) rateSection(a *Run, s *Section, c *ratings.Circuit, p *ratings.Place) {
+	rating, gap := v.answers.rate(c, p, s.Group)
 	if gap != nil {
-		s.Known = false
 		a.gap(s, gap, true)
-		return
 	}
-	s.Rating, s.Known = rating, true
+	s.Rating = rating
+}
+
+// laid gives the circuit and the place of a section.
+func (v *Review) laid(a *Run, s *Section) (*ratings.Circuit, *ratings.Place) {
+	return v.answers.circuit(v.circuit(a, a.Size(s.Section))), v.answers.place(v.place(s.Route))
 }
 
 // gap keeps a reason once.
@@ -674,7 +693,13 @@ func (v *Review) lighten(shared *Shared, percent float64, wanted func(run int) b
 		current := a.Segment.DesignCurrentA
 		for k := range a.Sections {
 			s := &a.Sections[k]
-			if s.Shared == shared && current.Known && s.fullA.Known && quantity.AtMost(current.Value/float64(a.Legs), s.fullA.Value*percent/100) {
+			if s.Shared != shared || !current.Known || s.Group == nil {
+				continue
+			}
+			alone := Section{Shared: s.Shared, SectionDetail: &noDetail} // in the full group, whatever is left out of it
+			v.group(a, &alone, nil, "")
+			c, p := v.laid(a, s)
+			if full, gap := v.answers.rate(c, p, alone.Group); gap == nil && quantity.AtMost(current.Value/float64(a.Legs), full.CapacityA*percent/100) {
 				if light == nil {
 					light = map[int]bool{}
 				}
@@ -692,9 +717,10 @@ func (v *Review) lighten(shared *Shared, percent float64, wanted func(run int) b
 		}
 		a := &v.Runs[i]
 		for k := range a.Sections {
-			if s := &a.Sections[k]; s.Shared == shared && s.Known {
+			if s := &a.Sections[k]; s.Shared == shared && s.Rating != nil {
 				v.group(a, s, light, why)
-				v.rateSection(a, s, v.circuit(a, a.Size(s.Section)), v.place(s.Route))
+				c, p := v.laid(a, s)
+				v.rateSection(a, s, c, p)
 			}
 		}
 	}
@@ -709,12 +735,12 @@ func (v *Review) total(a *Run) {
 	var neutral complex128
 	for k := range a.Sections {
 		s := &a.Sections[k]
-		if !s.Known {
+		if s.Rating == nil {
 			known = false
 		} else if a.Governing < 0 || s.Rating.CapacityA < a.Sections[a.Governing].Rating.CapacityA {
 			a.Governing = k
 		}
-		if !s.HasZ || !hasZ {
+		if s.Impedance == nil || !hasZ {
 			hasZ = false
 			continue
 		}

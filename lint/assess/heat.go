@@ -47,24 +47,40 @@ func (v *Review) heatAlone(a *Run) {
 	}
 	for k := range a.Sections {
 		s := &a.Sections[k]
-		if !s.Known {
+		if s.Rating == nil {
 			continue
 		}
-		limit, ok := conductor.TemperatureC(a.Cable.Insulation.Value)
-		if low, known := conductor.TemperatureC(s.Group.Insulation); known && low < limit {
-			limit = low
-		}
+		limit, ok := a.LimitC(s)
 		if !ok {
 			continue
 		}
-		if s.HasZ && s.Impedance.ConductorC > 0 && s.Impedance.ConductorC < limit {
-			limit = s.Impedance.ConductorC
-		}
-		s.LimitC = limit
 		share := a.LoadA.Value / float64(a.Legs) / s.Rating.CapacityA
 		ambient := v.ambient(s)
-		s.ConductorC, s.HeatRef = quantity.Of(ambient+(limit-ambient)*share*share), bySquare
+		s.ConductorC, s.images = quantity.Of(ambient+(limit-ambient)*share*share), false
 	}
+}
+
+// LimitC is what the insulation of a section that has a rating allows, degC.
+func (a *Run) LimitC(s *Section) (limit float64, ok bool) {
+	limit, ok = conductor.TemperatureC(a.Cable.Insulation.Value)
+	if low, known := conductor.TemperatureC(s.Group.Insulation); known && low < limit {
+		limit = low
+	}
+	if s.Impedance != nil && s.Impedance.ConductorC > 0 && s.Impedance.ConductorC < limit {
+		limit = s.Impedance.ConductorC
+	}
+	return limit, ok
+}
+
+// HeatRef says how the temperature of a section was worked out.
+func (s *Section) HeatRef() string {
+	switch {
+	case !s.ConductorC.Known:
+		return ""
+	case s.images:
+		return ByImages
+	}
+	return bySquare
 }
 
 // hottest finds the hottest section, where the temperature of every one is known.
@@ -128,8 +144,8 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 			hottest = max(hottest, t[at[i]+leg])
 		}
 		for k := range a.Sections {
-			if s := &a.Sections[k]; s.Shared == shared && s.Known {
-				s.ConductorC, s.HeatRef = quantity.Of(hottest), ByImages
+			if s := &a.Sections[k]; s.Shared == shared && s.Rating != nil {
+				s.ConductorC, s.images = quantity.Of(hottest), true
 			}
 		}
 		if shared.Others == 0 { // every other run has the same answer in the same list
@@ -140,8 +156,8 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 					hot = max(hot, t[at[j]+leg])
 				}
 				for k := range b.Sections {
-					if s := &b.Sections[k]; s.Shared == shared && s.Known {
-						s.ConductorC, s.HeatRef = quantity.Of(hot), ByImages
+					if s := &b.Sections[k]; s.Shared == shared && s.Rating != nil {
+						s.ConductorC, s.images = quantity.Of(hot), true
 					}
 				}
 			}

@@ -147,7 +147,7 @@ func section(b *strings.Builder, row func(string, string, ...any), v *assess.Rev
 		route += ", of " + a.Size(s.Section).String()
 	}
 	row(fmt.Sprintf("section %d", k+1), "%s, %s", quantity.Metre.Maybe(s.Section.LengthM.Maybe()), route)
-	if !s.Known {
+	if s.Rating == nil {
 		return
 	}
 	fmt.Fprintf(b, "    %9s  method %s, %s%s\n", quantity.Ampere.Print(s.Rating.TabulatedA), s.Rating.Method, Clean(s.Rating.Ref.Text), mark(s.Rating.Ref.Status))
@@ -172,7 +172,7 @@ func section(b *strings.Builder, row func(string, string, ...any), v *assess.Rev
 		fmt.Fprintf(b, "    %9s  %s = %s: %s (%s)\n", "", x.Symbol, value, x.Meaning, x.Ref.Text)
 	}
 	if s.ConductorC.Known {
-		fmt.Fprintf(b, "    %9s  conductor at %s under design current: %s\n", "", quantity.Celsius.Print(s.ConductorC.Value), s.HeatRef)
+		fmt.Fprintf(b, "    %9s  conductor at %s under design current: %s\n", "", quantity.Celsius.Print(s.ConductorC.Value), s.HeatRef())
 	}
 	for _, n := range s.Rating.Notes {
 		fmt.Fprintf(b, "    %9s  note: %s\n", "", Clean(n.Text))
@@ -243,8 +243,8 @@ func why(a *assess.Run) string {
 
 func impedanceRefs(a *assess.Run) string {
 	for k := range a.Sections {
-		if s := &a.Sections[k]; s.HasZ {
-			z := &s.Impedance
+		if s := &a.Sections[k]; s.Impedance != nil {
+			z := s.Impedance
 			text := fmt.Sprintf("%s%s; %s%s", z.RRef.Text, mark(z.RRef.Status), z.XRef.Text, mark(z.XRef.Status))
 			if z.RRef.Status != ratings.Given && z.ConductorC > 0 {
 				text += ", at " + quantity.Celsius.Print(z.ConductorC)

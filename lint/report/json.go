@@ -368,7 +368,7 @@ func (p *Provenance) count(s ratings.Status) {
 
 // add counts what a section rests on.
 func (p *Provenance) add(s *assess.Section) {
-	if s.Known {
+	if s.Rating != nil {
 		if s.Rating.Basis == "user-table" {
 			p.UserTable++
 		} else {
@@ -378,7 +378,7 @@ func (p *Provenance) add(s *assess.Section) {
 			p.count(f.Ref.Status)
 		}
 	}
-	if s.HasZ {
+	if s.Impedance != nil {
 		p.count(s.Impedance.RRef.Status)
 		p.count(s.Impedance.XRef.Status)
 	}
@@ -438,14 +438,14 @@ func calcRun(v *assess.Review, a *assess.Run, warm network.Rise) jsonRun {
 		s := &a.Sections[k]
 		out := jsonSection{Route: s.Section.Route.Name, LengthM: maybe(s.Section.LengthM.Maybe()), SizeMM2: maybe(s.Section.SizeMM2.Maybe()), Factors: []jsonFactor{}}
 		if s.Shared != nil {
-			if out.Circuits = s.Group.Circuits; out.Circuits == 0 { // its cable cannot be looked up
-				out.Circuits = s.Shared.Circuits
+			if out.Circuits = s.Shared.Circuits; s.Group != nil { // its cable can be looked up
+				out.Circuits = s.Group.Circuits
 			}
 			for _, b := range v.Company(a, s) {
 				out.Neighbours = append(out.Neighbours, b.Run.Name)
 			}
 		}
-		if s.Known {
+		if s.Rating != nil {
 			out.Basis, out.Method, out.Ref, out.From = s.Rating.Basis, s.Rating.Method, s.Rating.Ref.Text, string(s.Rating.Ref.Status)
 			out.TabulatedA, out.CapacityA = maybe(quantity.Of(s.Rating.TabulatedA)), maybe(quantity.Of(s.Rating.CapacityA))
 			out.ConductorC = maybe(s.ConductorC)

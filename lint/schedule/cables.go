@@ -87,6 +87,14 @@ func along(look func(*assess.Section) string) func(cable) Cell {
 	}
 }
 
+// method is how a section is laid, as the rating set has it.
+func method(s *assess.Section) string {
+	if s.Rating == nil {
+		return ""
+	}
+	return s.Rating.Method
+}
+
 // setting says how a device is set to trip.
 func setting(d *design.Device) Cell {
 	var parts []string
@@ -281,7 +289,7 @@ func cables(l *list) Table {
 		words("length_from", "lengths", along(func(s *assess.Section) string { return s.Section.LengthFrom.Value })),
 		words("routes", "routes", along(func(s *assess.Section) string { return s.Section.Route.Name })).usual(),
 		words("laid", "laid", along(how)),
-		words("methods", "method", along(func(s *assess.Section) string { return s.Rating.Method })),
+		words("methods", "method", along(method)),
 		count("governing_section", "worst section", func(c cable) Cell {
 			if c.Governing < 0 {
 				return Cell{State: Unknown}
