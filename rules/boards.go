@@ -101,7 +101,7 @@ func summands(b *assess.Bar) string {
 			devices += d.RatedA.Value
 		}
 	}
-	runs := plural(len(names), "run ", "runs ") + few(names)
+	runs := plural(len(names), "run ", "runs ") + finding.Few(names)
 	switch {
 	case b.Loads && b.Bounded:
 		return "the devices towards the loads let that much through"
@@ -171,7 +171,7 @@ func boardDiversityLow(r *engine.Review) {
 		f := r.At(b.Diversity.At, b.Subject(), fmt.Sprintf("the diversity of board %q, %s, leaves %s of the %s way of run %q, which carries %s for hours", b.Name, quantity.Ratio.Print(b.Diversity.Value), most, quantity.Ampere.Print(at.RatedA.Value), worst.Run.Name, got),
 			"order the board for a diversity of 1, or choose larger ways")
 		if len(more) > 1 {
-			f.Message += fmt.Sprintf("; %d ways have too little: %s", len(more), few(more))
+			f.Message += fmt.Sprintf("; %d ways have too little: %s", len(more), finding.Few(more))
 		}
 		f.Related = []finding.Related{{At: at.At, Message: fmt.Sprintf("the device of run %q", worst.Run.Name)}}
 		f.Figures = []finding.Figure{{Key: "design_current_a", Value: worst.Segment.DesignCurrentA.Value}, {Key: "limit_a", Value: left}}
@@ -243,7 +243,7 @@ func coreInSteel(r *engine.Review) {
 		if len(list) == 0 {
 			continue
 		}
-		f := r.At(b.Entry.At, b.Subject(), fmt.Sprintf("the single cores of %s enter board %q through a steel plate, one core a hole", plural(len(list), "run ", "runs ")+few(list), b.Name), "fit a plate of aluminium, brass or plastic, or bring all cores of a circuit through one hole")
+		f := r.At(b.Entry.At, b.Subject(), fmt.Sprintf("the single cores of %s enter board %q through a steel plate, one core a hole", plural(len(list), "run ", "runs ")+finding.Few(list), b.Name), "fit a plate of aluminium, brass or plastic, or bring all cores of a circuit through one hole")
 		f.Related = []finding.Related{{At: b.GlandPlate.At, Message: "the plate"}}
 		r.Find(f)
 	}
@@ -322,7 +322,7 @@ func boardNotChecked(r *engine.Review) {
 		if len(names) == 0 {
 			return
 		}
-		parts = append(parts, plural(len(names), "board ", "boards ")+few(names)+" "+plural(len(names), one, many))
+		parts = append(parts, plural(len(names), "board ", "boards ")+finding.Few(names)+" "+plural(len(names), one, many))
 		next = append(next, cure)
 	}
 	var rated, diversity, short, level, plate []string
@@ -445,7 +445,7 @@ func switches(r *engine.Review, parts, next []string) ([]string, []string) {
 		{bare, "the switch of %s states no rated_a", "the switches of %s state no rated_a", "add rated_a"},
 	} {
 		if len(x.names) > 0 {
-			parts = append(parts, fmt.Sprintf(plural(len(x.names), x.one, x.many), few(x.names)))
+			parts = append(parts, fmt.Sprintf(plural(len(x.names), x.one, x.many), finding.Few(x.names)))
 			next = append(next, x.do)
 		}
 	}

@@ -141,7 +141,7 @@ func lengthEstimated(r *engine.Review) {
 			}
 		}
 		if len(silent) > 0 {
-			f := r.At(first, run.Subject(), fmt.Sprintf("%s %s of run %q %s not say where the length is from, and the stage is %s", plural(len(silent), "section", "sections"), few(silent), run.Name, plural(len(silent), "does", "do"), site.Stage.Value), `add length_from = "measured" or "scaled"`)
+			f := r.At(first, run.Subject(), fmt.Sprintf("%s %s of run %q %s not say where the length is from, and the stage is %s", plural(len(silent), "section", "sections"), finding.Few(silent), run.Name, plural(len(silent), "does", "do"), site.Stage.Value), `add length_from = "measured" or "scaled"`)
 			f.Severity = finding.Warning
 			r.Find(f)
 		}

@@ -44,7 +44,7 @@ func (o *open) words(all int) []string {
 		if len(names) != all {
 			slices.Sort(names)
 			names = slices.Compact(names)
-			on = plural(len(names), o.kind+" ", o.kind+"s ") + few(names)
+			on = plural(len(names), o.kind+" ", o.kind+"s ") + finding.Few(names)
 		}
 		parts = append(parts, fmt.Sprintf("%s (%s)", reason, on))
 	}
@@ -200,7 +200,7 @@ func windowNotChecked(r *engine.Review) {
 
 // silent begins a sentence on what some blocks do not state: "sources a, b do".
 func silent(kind string, names []string) string {
-	return plural(len(names), kind+" ", kind+"s ") + few(names) + plural(len(names), " does", " do")
+	return plural(len(names), kind+" ", kind+"s ") + finding.Few(names) + plural(len(names), " does", " do")
 }
 
 func plural(n int, one, many string) string {
@@ -239,7 +239,7 @@ func rcdNotChecked(r *engine.Review) {
 		parts = append(parts, silent("source", open)+" not state the maker's advice")
 	}
 	if len(without) > 0 {
-		parts = append(parts, fmt.Sprintf("no device on the run of %s states rcd", few(without)))
+		parts = append(parts, fmt.Sprintf("no device on the run of %s states rcd", finding.Few(without)))
 	}
 	if len(parts) == 0 {
 		return

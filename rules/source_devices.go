@@ -216,10 +216,10 @@ func deviceHeatUnstated(r *engine.Review) {
 			continue
 		}
 		if len(o.hot) > 0 {
-			r.Find(r.At(b.InsideC.At, b.Subject(), fmt.Sprintf("board %q is %s inside, above what its devices are rated at, and those of %s state no ambient_factor", b.Name, quantity.Celsius.Print(b.InsideC.Value), few(o.hot)), "take the factor from the maker's sheet and add ambient_factor and factor_origin"))
+			r.Find(r.At(b.InsideC.At, b.Subject(), fmt.Sprintf("board %q is %s inside, above what its devices are rated at, and those of %s state no ambient_factor", b.Name, quantity.Celsius.Print(b.InsideC.Value), finding.Few(o.hot)), "take the factor from the maker's sheet and add ambient_factor and factor_origin"))
 		}
 		if len(o.row) > 1 {
-			r.Find(r.At(b.At, b.Subject(), fmt.Sprintf("board %q holds %d miniature breakers that run at full output together, and those of %s state no row_factor", b.Name, len(o.row), few(o.row)), "take the factor for breakers side by side from the maker's sheet and add row_factor and factor_origin; 1 where they are spaced"))
+			r.Find(r.At(b.At, b.Subject(), fmt.Sprintf("board %q holds %d miniature breakers that run at full output together, and those of %s state no row_factor", b.Name, len(o.row), finding.Few(o.row)), "take the factor for breakers side by side from the maker's sheet and add row_factor and factor_origin; 1 where they are spaced"))
 		}
 	}
 }
@@ -394,7 +394,7 @@ func hiddenUnguarded(r *engine.Review) {
 			}
 		}
 		if len(bare) > 0 {
-			r.Find(r.At(route.Hidden.At, route.Subject(), fmt.Sprintf("route %q is hidden close below a surface, is not guarded, and no residual-current device of %s stands on %s", route.Name, quantity.MilliAmp.Print(guardMA), plural(len(bare), "run ", "runs ")+few(bare)),
+			r.Find(r.At(route.Hidden.At, route.Subject(), fmt.Sprintf("route %q is hidden close below a surface, is not guarded, and no residual-current device of %s stands on %s", route.Name, quantity.MilliAmp.Print(guardMA), plural(len(bare), "run ", "runs ")+finding.Few(bare)),
 				"guard it with metal and state guarded = true, lay it deeper, or state the device"))
 		}
 	}

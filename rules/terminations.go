@@ -316,13 +316,13 @@ func terminalsNotChecked(r *engine.Review) {
 	}
 	var parts, next []string
 	if len(metal) > 0 {
-		parts, next = append(parts, "where aluminium ends, "+few(metal)+plural(len(metal), " does", " do")+" not state materials"), append(next, "add terminals { materials = ... }")
+		parts, next = append(parts, "where aluminium ends, "+finding.Few(metal)+plural(len(metal), " does", " do")+" not state materials"), append(next, "add terminals { materials = ... }")
 	}
 	if len(lugs) > 0 {
-		parts, next = append(parts, "how aluminium ends is not stated of "+few(lugs)), append(next, "add ends { at = ... lug = ... }")
+		parts, next = append(parts, "how aluminium ends is not stated of "+finding.Few(lugs)), append(next, "add ends { at = ... lug = ... }")
 	}
 	if len(sizes) > 0 {
-		parts, next = append(parts, few(sizes)+plural(len(sizes), " does", " do")+" not state min_mm2 and max_mm2"), append(next, "take the range from the data sheet, and add it to terminals")
+		parts, next = append(parts, finding.Few(sizes)+plural(len(sizes), " does", " do")+" not state min_mm2 and max_mm2"), append(next, "take the range from the data sheet, and add it to terminals")
 	}
 	r.Find(r.At(first.OwnerAt, first.Subject, "terminals are not checked whole: "+strings.Join(parts, "; "), strings.Join(next, "; ")))
 }

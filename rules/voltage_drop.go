@@ -2,7 +2,6 @@ package rules
 
 import (
 	"fmt"
-	"strings"
 
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
@@ -93,14 +92,6 @@ func count(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// few joins the first names of a list.
-func few(names []string) string {
-	if len(names) > 6 {
-		return strings.Join(names[:5], ", ") + fmt.Sprintf(" and %d more", len(names)-5)
-	}
-	return strings.Join(names, ", ")
-}
-
 // DropLimitMissing notes that a drop is worked out and held against nothing.
 var DropLimitMissing = &engine.Rule{
 	Name: "drop-limit-missing", Summary: "loads or charging are stated, and no limit of voltage drop", Severity: finding.Note,
@@ -150,5 +141,5 @@ func chargeAssumed(r *engine.Review) {
 	if len(names) > 1 {
 		does, its = "do", "their ratings are"
 	}
-	r.Find(r.At(first.At, first.Subject, fmt.Sprintf("%s %s not state the charging current; %s taken for the drop", few(names), does, its), "add charge_a or charge_kva, 0 included"))
+	r.Find(r.At(first.At, first.Subject, fmt.Sprintf("%s %s not state the charging current; %s taken for the drop", finding.Few(names), does, its), "add charge_a or charge_kva, 0 included"))
 }

@@ -22,7 +22,7 @@ import (
 // terminal, letters that turn the direction of writing or hide, formulas of spreadsheets,
 // and markup. The first may stand in names; the second in texts alone.
 const (
-	markupWord = "=cmd|' /C calc'!A0 <script>alert(1)</script><img src=x onerror=alert(1)> ](http://x.example/) ![a](http://x.example/y) http://x.example/z @all `x` \u202e\u2066\u200f\u061c\u200b{{.}} </text> ]]>"
+	markupWord = "=cmd|' /C calc'!A0 <script>alert(1)</script><img src=x onerror=alert(1)> ](http://x.example/) ![a](http://x.example/y) http://x.example/z www.x.example a@x.example @all `x` \u202e\u2066\u200f\u061c\u200b{{.}} </text> ]]>"
 	orderWord  = "+1\u001b[31m\u001b]0;title\u0007\u009b2J\u0085\u2028\u007f\b " + markupWord
 )
 
@@ -176,7 +176,7 @@ func TestInjection(t *testing.T) {
 			t.Errorf("markup: %q", m)
 		}
 	}
-	linked := regexp.MustCompile(`[^\\]\]\(http`)
+	linked := regexp.MustCompile(`[^\\]\]\(http|://x|www\.x|a@x`) // bare addresses become links too
 	marked := func(t *testing.T, out []byte) {
 		markup(t, out)
 		if m := linked.Find(out); m != nil {

@@ -111,11 +111,35 @@ func inDir(dir, name string, args ...string) (string, error) {
 	return string(out), err
 }
 
+// rendered is what a call writes, as GitHub's own renderer of Markdown shows it.
+func rendered(t *testing.T, args ...string) string {
+	t.Helper()
+	var out, errs bytes.Buffer
+	if code := run(args, &out, &errs); code > 1 {
+		t.Fatal(errs.String())
+	}
+	c := exec.Command("cmark-gfm", "--unsafe", "-e", "table", "-e", "autolink", "-e", "strikethrough")
+	c.Stdin = &out
+	page, err := c.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(page)
+}
+
 // TestExternalMarkdown renders the comment of a design whose names hold markup with the
 // renderer of GitHub's own Markdown: nothing of them becomes markup, a link or a table cell.
 func TestExternalMarkdown(t *testing.T) {
 	if _, err := exec.LookPath("cmark-gfm"); err != nil {
 		t.Fatal("cmark-gfm is not installed: apt-get install cmark-gfm")
+	}
+	harmless := func(t *testing.T, html string) {
+		t.Helper()
+		for _, bad := range []string{"<script", "<img", "<a ", "<i>", "<b>", "<em>", "<del>"} {
+			if strings.Contains(html, bad) {
+				t.Errorf("%s stands in the page:\n%s", bad, html)
+			}
+		}
 	}
 	dir := oddDesign(t)
 	worse := filepath.Join(t.TempDir(), "![x](http://example.org) `|` www.example.org")
@@ -125,26 +149,12 @@ func TestExternalMarkdown(t *testing.T) {
 			t.Fatal(err)
 		}
 		text = bytes.ReplaceAll(text, []byte("max_current_a = 400"), []byte("max_current_a = 410"))
-		text = bytes.ReplaceAll(text, []byte("second | line"), []byte("![img](http://example.org/x) <script>alert(1)</script> **b** @everyone #12 </code></details>"))
+		text = bytes.ReplaceAll(text, []byte("second | line"), []byte("![img](http://example.org/x) <script>alert(1)</script> **b** https://example.org ftp://example.org/y a.b@example.org mailto:a@example.org @everyone #12 </code></details>"))
 		text = bytes.ReplaceAll(text, []byte("unused\\\"board"), []byte("new *board* | `cell` <b>"))
 		save(t, filepath.Join(worse, n), text)
 	}
-	var out, errs bytes.Buffer
-	if code := run([]string{"compare", "--format", "markdown", dir, worse}, &out, &errs); code > 1 {
-		t.Fatal(errs.String())
-	}
-	c := exec.Command("cmark-gfm", "--unsafe", "-e", "table", "-e", "autolink", "-e", "strikethrough")
-	c.Stdin = &out
-	page, err := c.Output()
-	if err != nil {
-		t.Fatal(err)
-	}
-	html := string(page)
-	for _, bad := range []string{"<script", "<img", "<a ", "<i>", "<b>", "<em>", "<del>"} {
-		if strings.Contains(html, bad) {
-			t.Errorf("%s stands in the page:\n%s", bad, html)
-		}
-	}
+	html := rendered(t, "compare", "--format", "markdown", dir, worse)
+	harmless(t, html)
 	outside := regexp.MustCompile(`(?s)<code>.*?</code>`).ReplaceAllString(html, "") // in code type they call nobody
 	if strings.Contains(outside, "@everyone") || strings.Contains(outside, "#12") {
 		t.Errorf("somebody is called:\n%s", outside)
@@ -162,4 +172,11 @@ func TestExternalMarkdown(t *testing.T) {
 			t.Errorf("%q is not in the page:\n%s", want, html)
 		}
 	}
+	hostile := hostileDesign(t, true)
+	html = rendered(t, "schedule", "--format", "markdown", "--kind", "all", hostile)
+	harmless(t, html)
+	if !strings.Contains(html, "x.example") {
+		t.Error("the names are not in the schedules")
+	}
+	harmless(t, rendered(t, "compare", "--format", "markdown", hostile, dir))
 }

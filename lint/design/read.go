@@ -2,7 +2,6 @@ package design
 
 import (
 	"fmt"
-	"maps"
 	"slices"
 	"sort"
 	"strconv"
@@ -24,11 +23,12 @@ const (
 	UsualFactorMin = 0.95
 )
 
-// maxCopies bounds the copies of one block, maxMade those of a design, maxBlocks the blocks
-// that are written in it outside of others.
+// maxCopies bounds the copies of one block, maxMade those of a design and maxCopied all that
+// stands in them, maxBlocks the blocks that are written in it outside of others.
 const (
 	maxCopies = 10_000
 	maxMade   = 50_000
+	maxCopied = 3_000_000
 	maxBlocks = 250_000
 )
 
@@ -54,7 +54,7 @@ func (c *chunk) all() []any {
 // copies is a block that stands for several.
 type copies struct {
 	file  *source.File
-	block *hclBlock
+	block *syntax.Block
 	keys  []cty.Value
 	made  []any
 
@@ -132,11 +132,11 @@ func readKept(dir string, files []*source.File, library Library, keep bool) (*De
 		}
 	}
 	env, constants := first.constants(lets)
-	made := 0
+	var made, copied int
 	for _, c := range chunks {
 		for _, item := range c.all() {
 			if k, is := item.(*copies); is {
-				k.count(env, &made)
+				k.count(env, &made, &copied)
 			}
 		}
 	}
@@ -196,14 +196,15 @@ func decodePiece(p syntax.Piece, keep bool) *chunk {
 			c.blocks[len(c.blocks)-1].item = item
 		}
 	}
-	for n, a := range p.Body.Attributes {
-		r.fault("unknown-word", r.rng(a.NameRange), fmt.Sprintf("attribute %q stands outside of a block", n), "attributes stand in blocks: site, source, run and so on")
+	for i := range p.Body.Attributes {
+		a := &p.Body.Attributes[i]
+		r.fault("unknown-word", a.NameRange(), fmt.Sprintf("attribute %q stands outside of a block", a.Name), "attributes stand in blocks: site, source, run and so on")
 	}
 	for _, b := range p.Body.Blocks {
 		if keep { // a reader for each block, so that it is known what comes of which
 			r = &reader{file: p.File}
 			c.readers = append(c.readers, r)
-			c.blocks = append(c.blocks, &block{at: r.whole(b), kind: b.Type, labels: b.Labels, reader: r})
+			c.blocks = append(c.blocks, &block{at: r.whole(b), kind: b.Type, labels: labels(b), reader: r})
 		}
 		switch {
 		case r.foreign(b):
@@ -211,19 +212,17 @@ func decodePiece(p syntax.Piece, keep bool) *chunk {
 			if len(b.Labels) > 0 {
 				r.fault("unknown-word", r.label(b, 0), "let has no name", "write let {")
 			}
-			attrs := slices.Collect(maps.Values(b.Body.Attributes))
-			sort.Slice(attrs, func(i, j int) bool { return attrs[i].NameRange.Start.Byte < attrs[j].NameRange.Start.Byte })
-			for _, a := range attrs {
-				at := r.rng(a.SrcRange)
-				c.lets = append(c.lets, letAttr{name: a.Name, file: p.File, at: at, cut: at, expr: a.Expr})
-				if len(attrs) == 1 && len(b.Body.Blocks) == 0 {
+			for i := range b.Attributes {
+				at := b.Attributes[i].Range()
+				c.lets = append(c.lets, letAttr{name: b.Attributes[i].Name, file: p.File, at: at, cut: at, expr: b.Attributes[i].Expr.Tree()})
+				if len(b.Attributes) == 1 && len(b.Blocks) == 0 {
 					c.lets[len(c.lets)-1].cut = r.whole(b)
 				}
 			}
-			for _, inner := range b.Body.Blocks {
-				r.fault("unknown-word", r.rng(inner.TypeRange), "let holds no blocks", "write NAME = value")
+			for _, inner := range b.Blocks {
+				r.fault("unknown-word", r.first(inner), "let holds no blocks", "write NAME = value")
 			}
-		case b.Body.Attributes["copies"] != nil && mayCopy(b.Type):
+		case b.Attribute("copies") != nil && mayCopy(b.Type):
 			add(&copies{file: p.File, block: b})
 		default:
 			if o := r.block(b); o != nil {
@@ -234,19 +233,20 @@ func decodePiece(p syntax.Piece, keep bool) *chunk {
 	return c
 }
 
-// count works out the keys of the copies, and adds to those made in the design.
-func (k *copies) count(env *environment, made *int) {
+// count works out the keys of the copies, and adds to those made in the design and to the
+// attributes and blocks that stand in them.
+func (k *copies) count(env *environment, made, copied *int) {
 	r := &reader{file: k.file, env: env, subject: k.block.Type}
 	k.readers = []*reader{r}
 	if len(k.block.Labels) > 0 {
-		r.subject += "." + k.block.Labels[0]
+		r.subject += "." + k.block.Labels[0].Name
 	}
-	attr := k.block.Body.Attributes["copies"]
-	at := r.rng(attr.Expr.Range())
+	expr := k.block.Attribute("copies").Expr.Tree()
+	at := r.rng(expr.Range())
 	refuse := func(why string) {
 		r.fault("value-impossible", at, "copies "+why, `write copies = 3 or copies = ["east", "west"]`)
 	}
-	v, ok := r.evaluate(attr.Expr, env)
+	v, ok := r.evaluate(expr, env)
 	if !ok {
 		return
 	}
@@ -285,14 +285,30 @@ func (k *copies) count(env *environment, made *int) {
 		refuse(fmt.Sprintf("makes more than %d copies in this design", maxMade))
 		return
 	}
+	inside := len(keys) * held(&k.block.Body)
+	if *copied+inside > maxCopied {
+		refuse(fmt.Sprintf("makes more than %d attributes and blocks in this design", maxCopied))
+		return
+	}
 	*made += len(keys)
+	*copied += inside
 	k.keys = keys
+}
+
+// held counts what stands in a block, at any depth.
+func held(b *syntax.Body) int {
+	n := len(b.Attributes) + len(b.Blocks)
+	for _, inner := range b.Blocks {
+		n += held(&inner.Body)
+	}
+	return n
 }
 
 // make reads the block once for each copy.
 func (k *copies) make(env *environment) {
+	seen := map[spot]*reader{}
 	for i, key := range k.keys {
-		one := &reader{file: k.file, env: env, copy: map[string]cty.Value{"key": key, "number": cty.NumberIntVal(int64(i + 1))}}
+		one := &reader{file: k.file, env: env, seen: seen, copy: map[string]cty.Value{"key": key, "number": cty.NumberIntVal(int64(i + 1))}}
 		if o := one.block(k.block); o != nil {
 			k.made = append(k.made, o)
 		}

@@ -207,11 +207,17 @@ func Build(d *design.Design) *Tree {
 	return t
 }
 
+// maxDeep bounds the runs between a node and the supply: what is worked out for each path
+// grows with its length.
+const maxDeep = 1000
+
 // walk turns segments so that Near is nearer the supply, and orders the nodes.
 // What has no path to the supply is walked too, from its first board, so that
-// every node stands once in the order.
+// every node stands once in the order; what lies too far from it counts as having none.
 func (t *Tree) walk(links [][]int, d *design.Design) {
 	seen := make([]bool, len(t.Nodes))
+	deep := make([]int, len(t.Nodes))
+	far := -1 // the first run that leads too far
 	for start := range t.Nodes {
 		if seen[start] {
 			continue
@@ -222,7 +228,7 @@ func (t *Tree) walk(links [][]int, d *design.Design) {
 		t.order = append(t.order, start)
 		for ; from < len(t.order); from++ {
 			n := t.order[from]
-			t.Nodes[n].Reached = fed
+			t.Nodes[n].Reached = fed && deep[n] <= maxDeep
 			for _, i := range links[n] {
 				s := &t.Segments[i]
 				if i == t.Nodes[n].Up {
@@ -231,14 +237,25 @@ func (t *Tree) walk(links [][]int, d *design.Design) {
 				if s.Near != n {
 					s.Near, s.Far = s.Far, s.Near
 				}
-				if !fed {
+				if deep[s.Far] = deep[n] + 1; !fed || deep[s.Far] > maxDeep {
 					s.State = Stranded
+				}
+				if fed && far < 0 && deep[s.Far] > maxDeep {
+					far = i
 				}
 				t.Nodes[s.Far].Up = i
 				seen[s.Far] = true
 				t.order = append(t.order, s.Far)
 			}
 		}
+	}
+	if far >= 0 {
+		r := t.Segments[far].Run
+		t.Faults = append(t.Faults, finding.Finding{
+			Rule: "network-shape", Severity: finding.Error, At: r.At, Subject: r.Subject(),
+			Message: fmt.Sprintf("run %q is more than %d runs from the supply, and what lies so far is not worked out", r.Name, maxDeep),
+			Next:    "connect the boards side by side, or check the far end as a design of its own",
+		})
 	}
 }
 
@@ -333,9 +350,10 @@ func (t *Tree) orphans(d *design.Design, top func(int) int, loose map[int]bool) 
 	told := map[int]bool{}
 	parts := map[int][]int{}
 	var order []int
+	fed := top(0)
 	for n := range t.Nodes {
 		part := top(n)
-		if t.Nodes[n].Reached {
+		if t.Nodes[n].Reached || part == fed { // what is joined and too far is told
 			continue
 		}
 		if parts[part] == nil {

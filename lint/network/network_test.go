@@ -245,27 +245,39 @@ func TestLoopStaysUnknown(t *testing.T) {
 	}
 }
 
-// TestLongChain: a hundred thousand boards in a row neither overflow nor take long.
+// TestLongChain: boards in a row are followed up to the most, and of those beyond the first
+// run is told; a hundred thousand neither overflow nor take long.
 func TestLongChain(t *testing.T) {
-	var b strings.Builder
-	b.WriteString("site \"s\" {\n ratings = \"x\"\n voltage_v = 400\n}\nsupply \"g\" {\n fault_ka = 9\n}\n" + src("a", "max_current_a = 1\n phases = 3") + rest)
-	const n = 100_000
-	for i := range n {
-		fmt.Fprintf(&b, "board \"n%d\" {\n}\n", i)
-		to := "supply.g"
-		if i > 0 {
-			to = fmt.Sprintf("board.n%d", i-1)
+	for _, n := range []int{maxDeep - 1, maxDeep, 100_000} {
+		var b strings.Builder
+		b.WriteString("site \"s\" {\n ratings = \"x\"\n voltage_v = 400\n}\nsupply \"g\" {\n fault_ka = 9\n}\n" + src("a", "max_current_a = 1\n phases = 3") + rest)
+		for i := range n {
+			fmt.Fprintf(&b, "board \"n%d\" {\n}\n", i)
+			to := "supply.g"
+			if i > 0 {
+				to = fmt.Sprintf("board.n%d", i-1)
+			}
+			b.WriteString(run(fmt.Sprintf("r%d", i), fmt.Sprintf("board.n%d", i), to))
 		}
-		b.WriteString(run(fmt.Sprintf("r%d", i), fmt.Sprintf("board.n%d", i), to))
+		b.WriteString(run("a", "source.a", fmt.Sprintf("board.n%d", n-1)))
+		tree := Build(read(t, b.String()))
+		r := tree.rise(same(tree, 1e-6))
+		_, i := segment(t, tree, "a")
+		if n >= maxDeep { // the run of the source is one more
+			first := "run.a"
+			if n > maxDeep {
+				first = fmt.Sprintf("run.r%d", maxDeep)
+			}
+			if len(tree.Faults) != 1 || tree.Faults[0].Subject != first || !strings.Contains(tree.Faults[0].Message, "more than 1000 runs") || r[i].PathPercent.Known {
+				t.Errorf("%d boards: %v", n, tree.Faults)
+			}
+			continue
+		}
+		if len(tree.Faults) > 0 || !r[i].PathPercent.Known {
+			t.Fatal(tree.Faults)
+		}
+		near(t, "path", r[i].PathV.Value, math.Sqrt(3)*1e-6*float64(n+1))
 	}
-	b.WriteString(run("a", "source.a", fmt.Sprintf("board.n%d", n-1)))
-	tree := Build(read(t, b.String()))
-	r := tree.rise(same(tree, 1e-6))
-	_, i := segment(t, tree, "a")
-	if len(tree.Faults) > 0 || !r[i].PathPercent.Known {
-		t.Fatal(tree.Faults)
-	}
-	near(t, "path", r[i].PathV.Value, math.Sqrt(3)*1e-6*(n+1))
 }
 
 // network is a random tree of boards with sources of every kind.

@@ -36,9 +36,11 @@ func markup(s string) string {
 	return strings.ReplaceAll(b.String(), "www.", "www&#46;")
 }
 
-// code is a name or a value in code type, where nobody is called and no number refers.
+// code is a name or a value in code type, where nobody is called and no number refers, but
+// where an address of mail would still become a link.
 func code(s string) string {
-	return "<code>" + strings.ReplaceAll(markup(s), "&#8203;", "") + "</code>"
+	plain := strings.ReplaceAll(markup(s), "&#8203;", "")
+	return "<code>" + strings.ReplaceAll(plain, "&#64;", "&#8203;&#64;") + "</code>"
 }
 
 // WriteComparisonMarkdown writes a comparison as a comment for a review: what blocks first,

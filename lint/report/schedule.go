@@ -177,7 +177,13 @@ func WriteScheduleMarkdown(w io.Writer, tables []schedule.Table) error {
 	return err
 }
 
-var markdownMarks = strings.NewReplacer(`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "[", `\[`, "]", `\]`, "<", "&lt;", ">", "&gt;", "|", `\|`, "~", `\~`, "&", "&amp;", "#", `\#`, "!", `\!`, "$", `\$`)
+// markdownMarks makes a text harmless in Markdown. A space of no width keeps an address from
+// becoming a link, for which an escape alone is not enough: renderers look for addresses in
+// what the escapes stand for.
+var markdownMarks = strings.NewReplacer(
+	`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "[", `\[`, "]", `\]`, "<", "&lt;", ">", "&gt;", "|", `\|`, "~", `\~`, "&", "&amp;", "#", `\#`, "!", `\!`, "$", `\$`,
+	"://", ":&#8203;//", "www.", "www&#8203;.", "@", "@&#8203;",
+)
 
 func markdown(s string) string { return markdownMarks.Replace(Clean(s)) }
 

@@ -132,7 +132,7 @@ func (f *File) UTF16(offset uint32) int {
 
 func (f *File) index() {
 	f.once.Do(func() {
-		f.lines = append(f.lines, 0)
+		f.lines = make([]uint32, 1, bytes.Count(f.Bytes, []byte("\n"))+1)
 		for at := 0; ; {
 			i := bytes.IndexByte(f.Bytes[at:], '\n')
 			if i < 0 {
