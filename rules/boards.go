@@ -151,15 +151,15 @@ func boardDiversityLow(r *engine.Review) {
 		share := 0.0
 		for _, way := range r.Ways(n) {
 			d := r.AtBoard(way, n)
-			if d == nil || way.Segment.Sources == 0 || !way.Segment.DesignCurrentA.Known {
+			if d == nil || way.Segment.Sources == 0 || !way.Segment.DesignCurrentA().Known {
 				continue
 			}
 			left := d.RatedA.Value * b.Diversity.Value
-			if quantity.AtMost(way.Segment.DesignCurrentA.Value, left) {
+			if quantity.AtMost(way.Segment.DesignCurrentA().Value, left) {
 				continue
 			}
 			more = append(more, way.Run.Name)
-			if s := way.Segment.DesignCurrentA.Value / left; s > share {
+			if s := way.Segment.DesignCurrentA().Value / left; s > share {
 				worst, at, share = way, d, s
 			}
 		}
@@ -167,14 +167,14 @@ func boardDiversityLow(r *engine.Review) {
 			continue
 		}
 		left := at.RatedA.Value * b.Diversity.Value
-		got, most := quantity.Ampere.Apart(worst.Segment.DesignCurrentA.Value, left)
+		got, most := quantity.Ampere.Apart(worst.Segment.DesignCurrentA().Value, left)
 		f := r.At(b.Diversity.At, b.Subject(), fmt.Sprintf("the diversity of board %q, %s, leaves %s of the %s way of run %q, which carries %s for hours", b.Name, quantity.Ratio.Print(b.Diversity.Value), most, quantity.Ampere.Print(at.RatedA.Value), worst.Run.Name, got),
 			"order the board for a diversity of 1, or choose larger ways")
 		if len(more) > 1 {
 			f.Message += fmt.Sprintf("; %d ways have too little: %s", len(more), finding.Few(more))
 		}
 		f.Related = []finding.Related{{At: at.At, Message: fmt.Sprintf("the device of run %q", worst.Run.Name)}}
-		f.Figures = []finding.Figure{{Key: "design_current_a", Value: worst.Segment.DesignCurrentA.Value}, {Key: "limit_a", Value: left}}
+		f.Figures = []finding.Figure{{Key: "design_current_a", Value: worst.Segment.DesignCurrentA().Value}, {Key: "limit_a", Value: left}}
 		f.Percent, f.HasPercent = 100*share, true
 		r.Find(f)
 	}
@@ -280,10 +280,10 @@ var SwitchBelowCurrent = &engine.Rule{
 
 func switchBelowCurrent(r *engine.Review) {
 	look := func(o *design.Object, what string, s *design.Switch, a *assess.Run) {
-		if s == nil || !s.RatedA.Known() || !s.Kind.Known() || s.Kind.Value == "none" || !a.Segment.DesignCurrentA.Known {
+		if s == nil || !s.RatedA.Known() || !s.Kind.Known() || s.Kind.Value == "none" || !a.Segment.DesignCurrentA().Known {
 			return
 		}
-		current := max(a.Segment.DesignCurrentA.Value, a.Segment.DemandA.Or(0))
+		current := max(a.Segment.DesignCurrentA().Value, a.Segment.DemandA().Or(0))
 		if quantity.AtMost(current, s.RatedA.Value) {
 			return
 		}

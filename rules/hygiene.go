@@ -232,7 +232,7 @@ func marginThin(r *engine.Review) {
 		}
 		got, want := quantity.Percent.Apart(share, target)
 		f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("run %q is loaded to %s of its capacity; the project's target is %s", a.Run.Name, got, want), "choose a larger conductor, or leave it and know it")
-		f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA.Value}, {Key: "capacity_a", Value: a.CapacityA.Value}}
+		f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA().Value}, {Key: "capacity_a", Value: a.CapacityA.Value}}
 		f.Percent, f.HasPercent = share, true
 		r.Find(f)
 	}

@@ -37,7 +37,7 @@ func shareExceeded(r *engine.Review) {
 				continue
 			}
 			used = true
-			overShare(r, a, l, l.RisePercent, r.Verdict(), a.Segment.Phases, "raises", "rise_percent")
+			overShare(r, a, l, l.RisePercent, r.Verdict(), a.Segment.Phases(), "raises", "rise_percent")
 			overShare(r, a, l, l.DropPercent, r.Drops, a.Segment.TakePhases, "drops", "drop_percent")
 		}
 		if !used && !r.Design.Broken {
@@ -204,7 +204,7 @@ func voltageUnbalance(r *engine.Review) {
 	}
 	got, most := quantity.Percent.Apart(worst, site.UnbalanceLimitPercent.Value)
 	node := &r.Tree.Nodes[at]
-	f := r.At(node.At, node.Subject, fmt.Sprintf("the voltage at %s is unbalanced by %s, above the limit of %s%s", node.Subject, got, most, inBrackets(site.UnbalanceLimitOrigin.Value)), "spread the single-phase sources over the phases, or shorten the path")
+	f := r.At(node.At(), node.Subject, fmt.Sprintf("the voltage at %s is unbalanced by %s, above the limit of %s%s", node.Subject, got, most, inBrackets(site.UnbalanceLimitOrigin.Value)), "spread the single-phase sources over the phases, or shorten the path")
 	f.Figures = []finding.Figure{{Key: "unbalance_percent", Value: worst}, {Key: "limit_percent", Value: site.UnbalanceLimitPercent.Value}}
 	f.Percent, f.HasPercent = worst, true
 	f.Related = []finding.Related{{At: site.UnbalanceLimitPercent.At, Message: "the limit"}}

@@ -39,7 +39,7 @@ func voltageDrop(r *engine.Review) {
 		}
 		drop, most := quantity.Percent.Apart(total.Percent, limit)
 		related, worst := shareList(r, shares, "takes", func(s *network.Segment) string {
-			return fmt.Sprintf("%s to %s", quantity.Ampere.Maybe(s.DemandA), count(s.Takers, "load", "loads"))
+			return fmt.Sprintf("%s to %s", quantity.Ampere.Maybe(s.DemandA()), count(s.Takers, "load", "loads"))
 		})
 		related = append(related, finding.Related{At: site.DropLimitPercent.At, Message: "the limit"})
 		what := "at " + k.Subject

@@ -183,7 +183,10 @@ func Assess(d *design.Design, sets Sets) *Review {
 	for i := range v.Runs {
 		v.total(&v.Runs[i])
 	}
-	v.Rises, v.Drops, v.exact = v.Tree.Rise(v.impedance), v.Tree.Drop(v.impedance), new(exact)
+	v.Rises, v.Drops, v.exact = v.Tree.Rise(v.impedance), v.Tree.Unknown(), new(exact)
+	if len(v.Tree.Takers) > 0 {
+		v.Drops = v.Tree.Drop(v.impedance)
+	}
 	together( // none of these reads what another one writes
 		v.heat,
 		func() {
@@ -690,7 +693,7 @@ func (v *Review) lighten(shared *Shared, percent float64, wanted func(run int) b
 	var light map[int]bool
 	for _, i := range shared.Runs {
 		a := &v.Runs[i]
-		current := a.Segment.DesignCurrentA
+		current := a.Segment.DesignCurrentA()
 		for k := range a.Sections {
 			s := &a.Sections[k]
 			if s.Shared != shared || !current.Known || s.Group == nil {
@@ -758,9 +761,9 @@ func (v *Review) total(a *Run) {
 	} else {
 		a.Governing = -1
 	}
-	current := a.Segment.DesignCurrentA
+	current := a.Segment.DesignCurrentA()
 	a.LoadA = current
-	if demand := a.Segment.DemandA; !demand.Known {
+	if demand := a.Segment.DemandA(); !demand.Known {
 		a.LoadA = quantity.Maybe{}
 	} else if current.Known && demand.Value > current.Value {
 		a.LoadA, a.OnDemand = demand, true
@@ -792,7 +795,7 @@ func (v *Review) total(a *Run) {
 			peak = math.Max(peak, abs(a.Segment.RiseA[p]))
 		}
 		if peak > 0 { // the neutral, at the same share of the phase current
-			neutral := abs(a.Segment.NeutralA) * current.Value / peak
+			neutral := abs(a.Segment.NeutralA()) * current.Value / peak
 			squares += neutral * neutral * rn / r
 		}
 		a.LossW = quantity.Of(squares * r / legs)
@@ -803,7 +806,7 @@ func (v *Review) total(a *Run) {
 // own, what it may.
 func (v *Review) neutral(a *Run) {
 	s := a.Segment
-	a.NeutralA = max(s.SingleA[0], s.SingleA[1], s.SingleA[2], 3*s.ThirdPct/100*s.DesignCurrentA.Or(0))
+	a.NeutralA = max(s.SingleA[0], s.SingleA[1], s.SingleA[2], 3*s.ThirdPct/100*s.DesignCurrentA().Or(0))
 	if !v.ownNeutral(a) {
 		return
 	}
@@ -831,7 +834,7 @@ func (a *Run) HasNeutral() (has, known bool) {
 		return false, false // how many cores are drawn is not stated
 	case !a.Cable.Cores.Known():
 		return false, false
-	case len(a.Segment.Phases) == 2: // one phase and neutral
+	case len(a.Segment.Phases()) == 2: // one phase and neutral
 		return a.Cable.Layout.Live >= 2, true
 	}
 	return a.Cable.Layout.Live >= 4, true

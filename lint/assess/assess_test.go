@@ -324,7 +324,7 @@ func TestWorkedNeutral(t *testing.T) {
 	}
 	v := read(t, text+"route \"roof\" {\n laid = \"ladder\"\n}\n")
 	mains := run(t, v, "mains")
-	near(t, "neutral current", cmplx.Abs(mains.Segment.NeutralA), 75.498, 0.001)
+	near(t, "neutral current", cmplx.Abs(mains.Segment.NeutralA()), 75.498, 0.001)
 	near(t, "design current", mains.LoadA.Value, 100, 1e-9)
 }
 

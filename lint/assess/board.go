@@ -154,11 +154,11 @@ func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 		if way.Segment.Sources == 0 {
 			continue
 		}
-		b.Ways = append(b.Ways, Way{Run: way, Device: least(way), SourceA: way.Segment.DesignCurrentA})
+		b.Ways = append(b.Ways, Way{Run: way, Device: least(way), SourceA: way.Segment.DesignCurrentA()})
 		for k := range phase {
 			phase[k] += way.Segment.HeatA[k]
 		}
-		if !way.Segment.DesignCurrentA.Known {
+		if !way.Segment.DesignCurrentA().Known {
 			b.Gap = &ratings.Gap{} // told where the source is written
 		}
 	}
@@ -186,7 +186,7 @@ func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 		sum *= necSources
 	}
 	b.FromA = sum
-	if taken := up.Segment.DemandA.Or(0); on(up) && taken > sum {
+	if taken := up.Segment.DemandA().Or(0); on(up) && taken > sum {
 		sum, b.Charged = taken, true
 	}
 	b.SumA = quantity.Of(sum)

@@ -120,9 +120,6 @@ func (v *Review) move(e *design.Edit) {
 			e.Move(&a.Gaps[k].At)
 		}
 	}
-	for n := range v.Tree.Nodes {
-		e.Move(&v.Tree.Nodes[n].At)
-	}
 	for i := range v.Bars {
 		e.Move(&v.Bars[i].RatedA.At)
 	}

@@ -121,12 +121,12 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 	at := map[int]int{} // run -> its first member
 	for _, i := range shared.Runs {
 		a := &v.Runs[i]
-		if !usable(a) || !a.Segment.DesignCurrentA.Known {
+		if !usable(a) || !a.Segment.DesignCurrentA().Known {
 			return
 		}
 		at[i] = len(group)
 		for range a.Legs {
-			group = append(group, ratings.Loaded{Circuit: v.circuit(a, a.sizeIn(shared)), Place: p, CurrentA: a.Segment.DesignCurrentA.Value / float64(a.Legs)})
+			group = append(group, ratings.Loaded{Circuit: v.circuit(a, a.sizeIn(shared)), Place: p, CurrentA: a.Segment.DesignCurrentA().Value / float64(a.Legs)})
 		}
 	}
 	for _, i := range shared.Runs {

@@ -137,7 +137,7 @@ func madeOver(d *design.Design, a *assess.Run, conductor, strands, build, insula
 // neutral where one lies beside them, an earth where one does.
 func cores(a *assess.Run) design.Cores {
 	l := design.Cores{Live: 3}
-	switch len(a.Segment.Phases) {
+	switch len(a.Segment.Phases()) {
 	case 2: // one phase and neutral
 		l.Live = 2
 	case 5: // between two lines

@@ -36,7 +36,7 @@ var (
 var figures = []figure{
 	{Figure{"circuits", "circuits in the group", quantity.Unit{}}, circuits, nil},
 	{Figure{"capacity_a", "capacity", quantity.Ampere}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.CapacityA }, nil},
-	{Figure{"design_current_a", "design current", quantity.Ampere}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.Segment.DesignCurrentA }, nil},
+	{Figure{"design_current_a", "design current", quantity.Ampere}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.Segment.DesignCurrentA() }, nil},
 	{Figure{"utilisation_percent", "utilisation", quantity.Percent}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.UtilisationPct() }, nil},
 	{Figure{"conductor_c", "conductor temperature", quantity.Celsius}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.ConductorC }, nil},
 	{Figure{"path_rise_percent", "rise of the path", quantity.Percent}, func(v *assess.Review, a *assess.Run) quantity.Maybe { return v.Rises.Of(a.Index).PathPercent }, nil},

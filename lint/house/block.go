@@ -388,7 +388,7 @@ func (o *builder) ofNode(attr string, t cty.Type) cty.Value {
 		}
 	case "design_current_a":
 		if up >= 0 {
-			return number(o.v.Tree.Segments[up].DesignCurrentA)
+			return number(o.v.Tree.Segments[up].DesignCurrentA())
 		}
 	}
 	kilo := func(m quantity.Maybe) cty.Value {

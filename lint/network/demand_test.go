@@ -95,11 +95,11 @@ func TestTakers(t *testing.T) {
 			}
 			k, s := tree.Takers[0], tree.Segments[len(tree.Segments)-1]
 			about(t, "current", k.A, c.a, 1e-8)
-			about(t, "demand of the run", s.DemandA.Value, c.a, 1e-8)
+			about(t, "demand of the run", s.DemandA().Value, c.a, 1e-8)
 			got := power(s.DropA)
 			about(t, "active power", real(got), c.p, 1e-8)
 			about(t, "reactive power", imag(got)+1, c.q+1, 1e-8)
-			if k.Word != c.word || k.Charge != c.charge || k.Assumed != c.assumed || !s.DemandA.Known || s.Takers != 1 || s.TakePhases != c.word {
+			if k.Word != c.word || k.Charge != c.charge || k.Assumed != c.assumed || !s.DemandA().Known || s.Takers != 1 || s.TakePhases != c.word {
 				t.Errorf("%+v %+v", k, s)
 			}
 		})
@@ -131,8 +131,8 @@ func TestTakesNothing(t *testing.T) {
 		}
 		for i, r := range tree.drop(same(tree, 0.1+0.05i)) {
 			s := tree.Segments[i]
-			if !s.DemandA.Known || s.DemandA.Value != 0 || s.Takers != 0 || !r.PathPercent.Known || r.PathPercent.Value != 0 || r.V.Value != 0 {
-				t.Errorf("%s: demand %v, drop %v %v", name, s.DemandA, r.PathPercent, r.V)
+			if !s.DemandA().Known || s.DemandA().Value != 0 || s.Takers != 0 || !r.PathPercent.Known || r.PathPercent.Value != 0 || r.V.Value != 0 {
+				t.Errorf("%s: demand %v, drop %v %v", name, s.DemandA(), r.PathPercent, r.V)
 			}
 		}
 	}
@@ -162,7 +162,7 @@ func TestDemandSum(t *testing.T) {
 		takers int
 	}{"c": {10, 1}, "b": {126, 5}, "m": {230, 7}} {
 		s, _ := segment(t, tree, name)
-		near(t, "demand of "+name, s.DemandA.Value, want.a)
+		near(t, "demand of "+name, s.DemandA().Value, want.a)
 		if s.Takers != want.takers || s.TakePhases != "3" || s.Loaded != 3 {
 			t.Errorf("%s: %d takers on %s, %d loaded", name, s.Takers, s.TakePhases, s.Loaded)
 		}
@@ -231,7 +231,7 @@ func TestDropUnbalanced(t *testing.T) {
 			t.Errorf("%s is not known", word)
 		}
 	}
-	near(t, "neutral", cmplx.Abs(tree.Segments[i].DropNeutralA), math.Sqrt(40*40+20*20-40*20))
+	near(t, "neutral", cmplx.Abs(tree.Segments[i].DropNeutralA()), math.Sqrt(40*40+20*20-40*20))
 	near(t, "the worst phase", r.Of(i).Percent.Value, 100*10/(400/math.Sqrt(3)))
 }
 
@@ -243,7 +243,7 @@ func TestLooseLoads(t *testing.T) {
 	}
 	tree := build(t, board("m", ""), run("m", "board.m", "supply.g"), one("1", "L1", 8), one("2", "L1", 3), one("3", "L3", 12), load("x", "m", "demand_a = 5\n phases = 1"))
 	s, _ := segment(t, tree, "m")
-	near(t, "demand", s.DemandA.Value, 17)
+	near(t, "demand", s.DemandA().Value, 17)
 	if len(tree.Loose) != 1 || tree.Loose[0].Name != "x" || tree.Takers[3].Word != "L3" {
 		t.Errorf("%v %+v", tree.Loose, tree.Takers)
 	}
@@ -275,7 +275,7 @@ func TestDemandUnknown(t *testing.T) {
 			r := tree.drop(same(tree, 0.1))
 			for name, want := range map[string][3]bool{"m": {false, false, false}, "b": {false, false, false}, "c": {true, true, false}, "d": {true, true, false}} {
 				s, i := segment(t, tree, name)
-				if got := [3]bool{s.DemandA.Known, r[i].Percent.Known, r[i].PathPercent.Known}; got != want {
+				if got := [3]bool{s.DemandA().Known, r[i].Percent.Known, r[i].PathPercent.Known}; got != want {
 					t.Errorf("%s: demand, drop, path known %v, want %v", name, got, want)
 				}
 			}
@@ -286,7 +286,7 @@ func TestDemandUnknown(t *testing.T) {
 	}
 	for name, text := range map[string]string{"demand": "demand_a = -1", "power factor": "demand_a = 5\n demand_power_factor = 2"} {
 		tree := Build(read(t, grid+board("m", text)+run("m", "board.m", "supply.g")+rest))
-		if tree.Segments[0].DemandA.Known || tree.drop(same(tree, 0.1))[0].Percent.Known {
+		if tree.Segments[0].DemandA().Known || tree.drop(same(tree, 0.1))[0].Percent.Known {
 			t.Errorf("faulty %s of a board: its drop is known", name)
 		}
 	}
@@ -378,7 +378,7 @@ func TestDemandProperties(t *testing.T) {
 					}
 				}
 			}
-			near(rt, "demand", tree.Segments[i].DemandA.Value, max(sum[0], sum[1], sum[2]))
+			near(rt, "demand", tree.Segments[i].DemandA().Value, max(sum[0], sum[1], sum[2]))
 		}
 
 		// The shares of a path add to its total.
@@ -441,7 +441,7 @@ func TestDemandProperties(t *testing.T) {
 		for i := range tree.Segments {
 			o := at[tree.Segments[i].Run.Name]
 			near(rt, "path in another order", again[o].PathPercent.Value, drop[i].PathPercent.Value)
-			near(rt, "demand in another order", other.Segments[o].DemandA.Value, tree.Segments[i].DemandA.Value)
+			near(rt, "demand in another order", other.Segments[o].DemandA().Value, tree.Segments[i].DemandA().Value)
 		}
 	})
 }
@@ -471,14 +471,14 @@ func TestFaultyPhases(t *testing.T) {
 		"no such phase, charge": "rated_kva = 10\n phases = 1\n phase = \"L4\"\n charge_a = 4",
 	} {
 		tree := Build(read(t, grid+board("m", "")+run("m", "board.m", "supply.g")+battery("x", text)+run("x", "source.x", "board.m")+rest))
-		if s, _ := segment(t, tree, "m"); s.DemandA.Known || s.DesignCurrentA.Known {
-			t.Errorf("%s: demand %+v, design current %+v", name, s.DemandA, s.DesignCurrentA)
+		if s, _ := segment(t, tree, "m"); s.DemandA().Known || s.DesignCurrentA().Known {
+			t.Errorf("%s: demand %+v, design current %+v", name, s.DemandA(), s.DesignCurrentA())
 		}
 	}
 	tree := Build(read(t, grid+board("m", "")+run("m", "board.m", "supply.g")+battery("x", "rated_kva = 20\n phases = 1\n phase = \"L2\"\n charge_a = 87")+run("x", "source.x", "board.m")+
 		"load \"a\" {\n at = board.m\n demand_a = 5\n phases = 1\n phase = \"L1\"\n}\nload \"b\" {\n at = board.m\n demand_a = 9\n phases = 1\n}\n"+rest))
 	s, _ := segment(t, tree, "m")
-	near(t, "demand", s.DemandA.Value, 96)
+	near(t, "demand", s.DemandA().Value, 96)
 }
 
 // TestNoSupply: without a supply, or with a source that nothing joins, there is no exact

@@ -38,13 +38,13 @@ func (t *Tree) Exact(z Impedances, opt ExactOptions) (Exact, error) {
 		return Exact{}, errors.New("the design has no supply")
 	}
 	for i := range t.Nodes {
-		if !t.Nodes[i].Reached && (t.Nodes[i].Source != nil || len(t.takes[i]) > 0) {
+		if !t.Nodes[i].Reached && (t.Nodes[i].Source != nil || len(t.takersAt(i)) > 0) {
 			return Exact{}, fmt.Errorf("%s has no path to the supply", t.Nodes[i].Subject)
 		}
 	}
 	for i := range t.Segments {
 		s := &t.Segments[i]
-		if s.State != Fed || !z(i).Known || opt.Demand && !s.DemandA.Known || !opt.Demand && s.UnknownBecause != nil {
+		if s.State != Fed || !z(i).Known || opt.Demand && !s.DemandA().Known || !opt.Demand && s.UnknownBecause != nil {
 			return Exact{}, fmt.Errorf("run %q is not in the tree, or its current or impedance is not known", s.Run.Name)
 		}
 	}
@@ -59,18 +59,24 @@ func (t *Tree) Exact(z Impedances, opt ExactOptions) (Exact, error) {
 			e.V[n][p] = axis[p] * complex(at, 0)
 		}
 	}
+	sources := make([]own, len(t.Nodes))
+	for n := range t.Nodes {
+		if s := t.Nodes[n].Source; s != nil && !opt.Demand {
+			sources[n] = t.source(new(total), s)
+		}
+	}
 	flow := make([][3]complex128, len(t.Nodes)) // towards the supply, out of each node
 	for e.Iterations = 1; e.Iterations <= 200; e.Iterations++ {
 		clear(flow)
 		for k := len(t.order) - 1; k >= 0; k-- {
 			n := t.order[k]
 			if opt.Demand {
-				for _, i := range t.takes[n] {
+				for _, i := range t.takersAt(n) {
 					k := &t.Takers[i]
 					inject(&flow[n], own{phases(k.Word), -complex(k.A, 0) * k.factor, false}, e.V[n], nominal, false)
 				}
 			} else if s := t.Nodes[n].Source; s != nil {
-				inject(&flow[n], t.own[n], e.V[n], nominal, opt.ConstantCurrent)
+				inject(&flow[n], sources[n], e.V[n], nominal, opt.ConstantCurrent)
 			}
 			if up := t.Nodes[n].Up; up >= 0 {
 				into := &flow[t.Segments[up].Near]
@@ -163,7 +169,7 @@ func (t *Tree) Rises(e Exact) *Rises {
 			if e.demand {
 				return s.TakePhases
 			}
-			return s.Phases
+			return s.Phases()
 		},
 	}
 }

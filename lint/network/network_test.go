@@ -100,14 +100,14 @@ func near(t tester, what string, got, want float64) {
 func TestThreePhase(t *testing.T) {
 	tree := Build(read(t, site("")+src("a", "rated_kva = 60\n max_current_a = 91\n phases = 3")+run("a", "source.a", "board.m")+run("m", "board.m", "supply.g")+"board \"b2\" {\n}\n"+rest))
 	s, i := segment(t, tree, "a")
-	near(t, "design current", s.DesignCurrentA.Value, 91)
+	near(t, "design current", s.DesignCurrentA().Value, 91)
 	near(t, "rise current", s.RiseMaxA(), 60000/(math.Sqrt(3)*400))
-	near(t, "neutral", cmplx.Abs(s.NeutralA), 0)
+	near(t, "neutral", cmplx.Abs(s.NeutralA()), 0)
 	r := tree.rise(same(tree, 0.037812))
 	near(t, "rise", r[i].V.Value, 5.6718)
 	near(t, "rise percent", r[i].Percent.Value, 1.41795)
 	near(t, "path", r[i].PathPercent.Value, 2*1.41795)
-	if s.Loaded != 3 || s.Phases != "3" || tree.Nodes[s.Near].Subject != "board.m" {
+	if s.Loaded != 3 || s.Phases() != "3" || tree.Nodes[s.Near].Subject != "board.m" {
 		t.Errorf("%+v", s)
 	}
 }
@@ -130,11 +130,11 @@ func TestOnePhase(t *testing.T) {
 	} {
 		tree := Build(read(t, site("")+src("a", "rated_kva = 10\n phases = 1\n phase = \""+phase+"\"")+run("a", "source.a", "supply.g")+rest))
 		s := &tree.Segments[0]
-		near(t, phase+" current", s.DesignCurrentA.Value, c.amps)
+		near(t, phase+" current", s.DesignCurrentA().Value, c.amps)
 		r := tree.rise(same(tree, 0.05))
 		near(t, phase+" rise", r[0].V.Value, c.v)
 		near(t, phase+" percent", r[0].Percent.Value, c.percent)
-		if s.Loaded != 2 || s.Phases != phase {
+		if s.Loaded != 2 || s.Phases() != phase {
 			t.Errorf("%+v", s)
 		}
 	}
@@ -148,8 +148,8 @@ func TestUnbalanced(t *testing.T) {
 		run("a", "source.a", "board.m") + run("c", "source.c", "board.m") + run("m", "board.m", "supply.g") + rest
 	tree := Build(read(t, text))
 	s, i := segment(t, tree, "m")
-	near(t, "design current", s.DesignCurrentA.Value, 30)
-	near(t, "neutral", cmplx.Abs(s.NeutralA), math.Sqrt(30*30+10*10-30*10))
+	near(t, "design current", s.DesignCurrentA().Value, 30)
+	near(t, "neutral", cmplx.Abs(s.NeutralA()), math.Sqrt(30*30+10*10-30*10))
 	z := same(tree, 0)
 	z[i].Ohm = 0.1
 	r := tree.Rise(each(z))
@@ -185,7 +185,7 @@ func TestCurrents(t *testing.T) {
 	s, i := segment(t, tree, "m")
 	c, k := segment(t, tree, "c")
 	r := tree.rise(same(tree, 0.1))
-	if s.DesignCurrentA.Known || s.UnknownBecause == nil || r[i].Percent.Known || !c.DesignCurrentA.Known || !r[k].Percent.Known || r[k].PathPercent.Known {
+	if s.DesignCurrentA().Known || s.UnknownBecause == nil || r[i].Percent.Known || !c.DesignCurrentA().Known || !r[k].Percent.Known || r[k].PathPercent.Known {
 		t.Error("what hangs on an unknown current must stay unknown, and nothing else")
 	}
 }
@@ -239,7 +239,7 @@ func TestLoopStaysUnknown(t *testing.T) {
 	r := tree.rise(same(tree, 0.1))
 	for name, want := range map[string][3]bool{"a": {true, true, false}, "b": {false, false, false}, "b2": {false, false, false}, "m": {true, true, true}} {
 		s, i := segment(t, tree, name)
-		if got := [3]bool{s.DesignCurrentA.Known, r[i].Percent.Known, r[i].PathPercent.Known}; got != want {
+		if got := [3]bool{s.DesignCurrentA().Known, r[i].Percent.Known, r[i].PathPercent.Known}; got != want {
 			t.Errorf("%s: current, rise, path known %v, want %v", name, got, want)
 		}
 	}
@@ -328,8 +328,8 @@ func TestProperties(t *testing.T) {
 		var sum [3]float64
 		for n := range tree.Nodes {
 			if s := tree.Nodes[n].Source; s != nil {
-				heat, _ := tree.currents(s, tree.phase[s])
-				for _, p := range tree.own[n].lines {
+				heat, _ := tree.currents(s, tree.PhaseOf(s))
+				for _, p := range phases(tree.PhaseOf(s)) {
 					sum[p] += heat.Value
 				}
 			}
@@ -407,12 +407,12 @@ func TestTradeFormula(t *testing.T) {
 		u0 := 400 / math.Sqrt(3)
 		for n := range tree.Nodes {
 			s := tree.Nodes[n].Source
-			if s == nil || len(tree.own[n].lines) == 2 {
+			if s == nil || len(phases(tree.PhaseOf(s))) == 2 {
 				continue
 			}
 			total, _, _ := tree.Rise(each(z)).Source(n)
 			exact := math.Inf(-1)
-			for _, p := range tree.own[n].lines {
+			for _, p := range phases(tree.PhaseOf(s)) {
 				exact = math.Max(exact, 100*(cmplx.Abs(e.V[n][p])/u0-1))
 			}
 			over := total.Percent - exact

@@ -93,7 +93,7 @@ func (t *Tree) Rise(z Impedances) *Rises {
 }
 
 func rising(s *Segment) ([3]complex128, complex128, string, bool) {
-	return s.RiseA, s.NeutralA, s.Phases, s.UnknownBecause == nil
+	return s.RiseA, s.NeutralA(), s.Phases(), s.UnknownBecause == nil
 }
 
 // carried gives what a segment carries: by phase, in the neutral, the phases that count,
@@ -202,7 +202,7 @@ func (r *Rises) WorstComponent() (Component, bool) {
 			continue
 		}
 		first, last := 0, 2
-		if i := index(t.phase[s]); i >= 0 {
+		if i := index(t.PhaseOf(s)); i >= 0 {
 			first, last = i, i
 		}
 		for k := first; k <= last; k++ {
@@ -216,7 +216,7 @@ func (r *Rises) WorstComponent() (Component, bool) {
 
 // Bound says that the rise at a source is held against limits in a component.
 func (t *Tree) Bound(s *design.Source, c Component) bool {
-	i := index(t.phase[s])
+	i := index(t.PhaseOf(s))
 	return i == int(c) || i < 0 && c < 3
 }
 
@@ -230,7 +230,7 @@ func (t *Tree) OwnRise(run int, z Impedance, c Component) (percent float64, know
 func (t *Tree) Order() []int { return t.order }
 
 // Ways lists the nodes that a node feeds.
-func (t *Tree) Ways(node int) []int { return t.ways[node] }
+func (t *Tree) Ways(node int) []int { return t.order[t.Nodes[node].from:t.Nodes[node].to] }
 
 // Below lists the nodes behind some runs, each once and after the one that feeds it.
 func (t *Tree) Below(runs []int) []int {
@@ -242,7 +242,7 @@ func (t *Tree) Below(runs []int) []int {
 	}
 	list := t.outermost(top)
 	for from := 0; from < len(list); from++ {
-		list = append(list, t.ways[list[from]]...)
+		list = append(list, t.Ways(list[from])...)
 	}
 	return list
 }
@@ -316,7 +316,7 @@ func (r *Rises) Source(node int) (total Share, shares []Share, known bool) {
 	if s == nil {
 		return Share{}, nil, false
 	}
-	return r.Shares(node, r.tree.phase[s])
+	return r.Shares(node, r.tree.PhaseOf(s))
 }
 
 // Shares gives the rise or drop at a node on the phases of a word, and each segment's

@@ -58,8 +58,8 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run, warm network.R
 		}
 		row("cable", "%s, %s: %s", a.Run.Size, c.Name, what)
 	}
-	if a.Segment.DesignCurrentA.Known {
-		row("design current", "%s from %s", quantity.Ampere.Print(a.Segment.DesignCurrentA.Value), many(a.Segment.Sources, "source"))
+	if a.Segment.DesignCurrentA().Known {
+		row("design current", "%s from %s", quantity.Ampere.Print(a.Segment.DesignCurrentA().Value), many(a.Segment.Sources, "source"))
 		if a.OnNeutral {
 			row("neutral current", "%s of third harmonic is held against the capacity", quantity.Ampere.Maybe(a.LoadA))
 		}
@@ -117,7 +117,7 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run, warm network.R
 		row("exact", "%s over the run, %s from the point of supply, by the phasor solution%s", quantity.Percent.Print(exact.Percent.Value), quantity.Percent.Print(exact.PathPercent.Value), verdict(v))
 	}
 	if drop := v.Drops.Of(a.Index); a.Segment.Takers > 0 && drop.Percent.Known {
-		row("voltage drop", "%s, %s at %s towards %s", quantity.Volt.Print(drop.V.Value), quantity.Percent.Print(drop.Percent.Value), quantity.Ampere.Maybe(a.Segment.DemandA), plural(a.Segment.Takers, "load or battery", "loads and batteries"))
+		row("voltage drop", "%s, %s at %s towards %s", quantity.Volt.Print(drop.V.Value), quantity.Percent.Print(drop.Percent.Value), quantity.Ampere.Maybe(a.Segment.DemandA()), plural(a.Segment.Takers, "load or battery", "loads and batteries"))
 		if drop.PathPercent.Known {
 			row("path", "%s, %s from the point of supply", quantity.Volt.Print(drop.PathV.Value), quantity.Percent.Print(drop.PathPercent.Value))
 		}

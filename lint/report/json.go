@@ -403,7 +403,7 @@ func NewCalcDocument(tool Tool, v *assess.Review, runs []int, failure string) Ca
 func calcRun(v *assess.Review, a *assess.Run, warm network.Rise) jsonRun {
 	rise, exact := v.Rises.Of(a.Index), v.Exact().Of(a.Index)
 	j := jsonRun{
-		Run: a.Run.Name, Legs: a.Legs, DesignCurrentA: maybe(a.Segment.DesignCurrentA), Sections: []jsonSection{},
+		Run: a.Run.Name, Legs: a.Legs, DesignCurrentA: maybe(a.Segment.DesignCurrentA()), Sections: []jsonSection{},
 		CapacityA: maybe(a.CapacityA), GoverningSection: a.Governing + 1, ContinuousA: maybe(a.Continuous), UtilisationPct: maybe(a.UtilisationPct()),
 		ROhmKM: maybe(a.ROhmKM), XOhmKM: maybe(a.XOhmKM),
 		RiseV: maybe(rise.V), RisePercent: maybe(rise.Percent), PathRiseV: maybe(rise.PathV), PathRisePercent: maybe(rise.PathPercent),
@@ -416,7 +416,7 @@ func calcRun(v *assess.Review, a *assess.Run, warm network.Rise) jsonRun {
 	}
 	if a.Segment.Takers > 0 {
 		drop := v.Drops.Of(a.Index)
-		j.DemandA, j.DropV, j.DropPercent, j.PathDropV, j.PathDropPercent = maybe(a.Segment.DemandA), maybe(drop.V), maybe(drop.Percent), maybe(drop.PathV), maybe(drop.PathPercent)
+		j.DemandA, j.DropV, j.DropPercent, j.PathDropV, j.PathDropPercent = maybe(a.Segment.DemandA()), maybe(drop.V), maybe(drop.Percent), maybe(drop.PathV), maybe(drop.PathPercent)
 	}
 	if a.ROhmKM.Known {
 		j.ZRef = impedanceRefs(a)

@@ -149,7 +149,7 @@ func ways(l *list) Table {
 			}
 			return subject(w.Run.Run.From)
 		}).usual(),
-		number("design_current_a", "design current", quantity.Ampere, func(w way) Cell { return FigureCell(w.Segment.DesignCurrentA) }).usual(),
+		number("design_current_a", "design current", quantity.Ampere, func(w way) Cell { return FigureCell(w.Segment.DesignCurrentA()) }).usual(),
 		words("device", "device", here(func(d *design.Device) Cell { return word(d.Kind) })).usual(),
 		number("device_a", "rating", quantity.Ampere, here(func(d *design.Device) Cell { return FigureCell(d.RatedA.Maybe()) })).usual(),
 		words("setting", "setting", here(setting)).usual(),

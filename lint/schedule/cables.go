@@ -254,8 +254,8 @@ func cables(l *list) Table {
 		words("note", "description", func(c cable) Cell { return word(c.Run.Run.Note) }),
 		words("from", "from", func(c cable) Cell { return subject(c.Run.Run.From) }).usual(),
 		words("to", "to", func(c cable) Cell { return subject(c.Run.Run.To) }).usual(),
-		words("phases", "phases", func(c cable) Cell { return TextCell(c.Segment.Phases) }),
-		number("design_current_a", "design current", quantity.Ampere, func(c cable) Cell { return FigureCell(c.Segment.DesignCurrentA) }).usual(),
+		words("phases", "phases", func(c cable) Cell { return TextCell(c.Segment.Phases()) }),
+		number("design_current_a", "design current", quantity.Ampere, func(c cable) Cell { return FigureCell(c.Segment.DesignCurrentA()) }).usual(),
 		words("device", "device", ofDevice(func(d *design.Device) Cell { return word(d.Kind) })).usual(),
 		number("device_a", "rating", quantity.Ampere, ofDevice(func(d *design.Device) Cell { return FigureCell(d.RatedA.Maybe()) })).usual(),
 		words("device_at", "device at", func(c cable) Cell {
