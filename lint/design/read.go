@@ -759,7 +759,12 @@ func (d *Design) connect() {
 		if l.Origin != Stated {
 			return
 		}
-		if l.Kind == "site" || d.index[name{l.Kind, l.Name}] != nil {
+		if l.Kind == "site" {
+			return
+		}
+		if to := d.index[name{l.Kind, l.Name}]; to != nil {
+			o := object(to)
+			l.Kind, l.Name = o.Kind, o.Name // texts that are there once
 			return
 		}
 		if l.Set { // already told
