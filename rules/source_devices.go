@@ -126,10 +126,10 @@ var DeviceDerated = &engine.Rule{
 
 func deviceDerated(r *engine.Review) {
 	devices(r, func(a *assess.Run, _ int, d *design.Device) {
-		if !a.Segment.DesignCurrentA.Known || !d.RatedA.Known() || !d.AmbientFactor.Known() && !d.RowFactor.Known() {
+		if !a.Segment.DesignCurrentA().Known || !d.RatedA.Known() || !d.AmbientFactor.Known() && !d.RowFactor.Known() {
 			return
 		}
-		current := max(a.Segment.DesignCurrentA.Value, a.Segment.DemandA.Or(0))
+		current := max(a.Segment.DesignCurrentA().Value, a.Segment.DemandA().Or(0))
 		left := d.RatedA.Value * d.AmbientFactor.Maybe().Or(1) * d.RowFactor.Maybe().Or(1)
 		if quantity.AtMost(current, left) || !quantity.AtMost(current, d.RatedA.Value) {
 			return // carried, or told by device-below-current
@@ -243,7 +243,7 @@ func neutralTooSmall(r *engine.Review) {
 			f.Severity = finding.Note
 			r.Find(f)
 		}
-		if !a.NeutralCapacityA.Known || !a.Segment.DesignCurrentA.Known || quantity.AtMost(a.NeutralA, a.NeutralCapacityA.Value) {
+		if !a.NeutralCapacityA.Known || !a.Segment.DesignCurrentA().Known || quantity.AtMost(a.NeutralA, a.NeutralCapacityA.Value) {
 			continue
 		}
 		got, most := quantity.Ampere.Apart(a.NeutralA, a.NeutralCapacityA.Value)

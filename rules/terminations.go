@@ -14,11 +14,14 @@ import (
 
 // ended calls do for each end of each run whose cable is known.
 func ended(r *engine.Review, do func(*assess.Run, *assess.End)) {
+	var list []assess.End
 	for a := range r.EachRun() {
-		for k := range a.Ends {
-			if a.Cable.Conductor.Known() {
-				do(a, &a.Ends[k])
-			}
+		if a.Cable == nil || !a.Cable.Conductor.Known() {
+			continue
+		}
+		list = r.Ends(a, list[:0])
+		for k := range list {
+			do(a, &list[k])
 		}
 	}
 }

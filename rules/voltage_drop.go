@@ -33,13 +33,13 @@ func voltageDrop(r *engine.Review) {
 		if !r.Only.Reaches(k.Node) {
 			continue
 		}
-		total, shares, known := r.Tree.Shares(r.Drops, k.Node, k.Word)
+		total, shares, known := r.Drops.Shares(k.Node, k.Word)
 		if !known || quantity.AtMost(total.Percent, limit) {
 			continue
 		}
 		drop, most := quantity.Percent.Apart(total.Percent, limit)
 		related, worst := shareList(r, shares, "takes", func(s *network.Segment) string {
-			return fmt.Sprintf("%s to %s", quantity.Ampere.Maybe(s.DemandA), count(s.Takers, "load", "loads"))
+			return fmt.Sprintf("%s to %s", quantity.Ampere.Maybe(s.DemandA()), count(s.Takers, "load", "loads"))
 		})
 		related = append(related, finding.Related{At: site.DropLimitPercent.At, Message: "the limit"})
 		what := "at " + k.Subject

@@ -36,7 +36,7 @@ func voltageRise(r *engine.Review) {
 		if source == nil {
 			continue
 		}
-		total, shares, known := r.Tree.SourceRise(r.Verdict(), n)
+		total, shares, known := r.Verdict().Source(n)
 		if !known || quantity.AtMost(total.Percent, limit) {
 			continue
 		}

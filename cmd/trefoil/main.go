@@ -63,7 +63,7 @@ func run(args []string, stdout, stderr io.Writer) int {
 			err = errors.Join(err, e)
 		}
 	}
-	if e := out.Flush(); e != nil && err == nil {
+	if e := out.Flush(); e != nil && (err == nil || errors.Is(err, e)) {
 		err = failed(fmt.Errorf("write the output: %w", e))
 	}
 	if err == nil {

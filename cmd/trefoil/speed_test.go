@@ -146,11 +146,11 @@ func TestKept(t *testing.T) {
 		drop, do         func()
 		allocs, kept, of float64 // most a run: allocations, bytes kept, bytes allocated
 	}{
-		{"design", func() { d = nil }, func() { d = design.Read(".", files(text)) }, 93, 2200, 8600},
-		{"assess", func() { v = nil }, func() { v = assess.Assess(d, assess.Named(sets.Find)) }, 33, 4950, 6700},
+		{"design", func() { d = nil }, func() { d = design.Read(".", files(text)) }, 93, 1750, 8300},
+		{"assess", func() { v = nil }, func() { v = assess.Assess(d, assess.Named(sets.Find)) }, 7, 1100, 1800},
 		{"engine", func() { res = nil }, func() {
 			res = engine.Check(v, rules.All(), engine.Options{Today: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)})
-		}, 21, 300, 2700},
+		}, 31, 200, 2500},
 	} {
 		allocs, kept, allocated := math.Inf(1), math.Inf(1), math.Inf(1)
 		for range 3 { // the least counts: what other tests left running allocates too

@@ -154,11 +154,11 @@ func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 		if way.Segment.Sources == 0 {
 			continue
 		}
-		b.Ways = append(b.Ways, Way{Run: way, Device: least(way), SourceA: way.Segment.DesignCurrentA})
+		b.Ways = append(b.Ways, Way{Run: way, Device: least(way), SourceA: way.Segment.DesignCurrentA()})
 		for k := range phase {
 			phase[k] += way.Segment.HeatA[k]
 		}
-		if !way.Segment.DesignCurrentA.Known {
+		if !way.Segment.DesignCurrentA().Known {
 			b.Gap = &ratings.Gap{} // told where the source is written
 		}
 	}
@@ -186,7 +186,7 @@ func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 		sum *= necSources
 	}
 	b.FromA = sum
-	if taken := up.Segment.DemandA.Or(0); on(up) && taken > sum {
+	if taken := up.Segment.DemandA().Or(0); on(up) && taken > sum {
 		sum, b.Charged = taken, true
 	}
 	b.SumA = quantity.Of(sum)
@@ -214,7 +214,7 @@ func (b *Bar) most(up *Run, fed, nec bool) {
 			b.Gap = &ratings.Gap{Reason: fmt.Sprintf("run %q, towards the supply, states no device", up.Run.Name), Next: "add its device"}
 			return
 		}
-		b.Supply = guardOf(up, d)
+		b.Supply = &Guard{up, d}
 		sum = d.RatedA.Value
 	}
 	if nec {
@@ -326,4 +326,4 @@ func (v *Review) AtBoard(way *Run, node int) *design.Device {
 }
 
 // Protected says that a device stands in front of a node.
-func (v *Review) Protected(node int) bool { return v.guardAt(node) != nil }
+func (v *Review) Protected(node int) bool { return v.guardAt(node).Device != nil }

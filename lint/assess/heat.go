@@ -47,24 +47,40 @@ func (v *Review) heatAlone(a *Run) {
 	}
 	for k := range a.Sections {
 		s := &a.Sections[k]
-		if !s.Known {
+		if s.Rating == nil {
 			continue
 		}
-		limit, ok := conductor.TemperatureC(a.Cable.Insulation.Value)
-		if low, known := conductor.TemperatureC(s.Group.Insulation); known && low < limit {
-			limit = low
-		}
+		limit, ok := a.LimitC(s)
 		if !ok {
 			continue
 		}
-		if s.HasZ && s.Impedance.ConductorC > 0 && s.Impedance.ConductorC < limit {
-			limit = s.Impedance.ConductorC
-		}
-		s.LimitC = limit
 		share := a.LoadA.Value / float64(a.Legs) / s.Rating.CapacityA
 		ambient := v.ambient(s)
-		s.ConductorC, s.HeatRef = quantity.Of(ambient+(limit-ambient)*share*share), bySquare
+		s.ConductorC, s.images = quantity.Of(ambient+(limit-ambient)*share*share), false
 	}
+}
+
+// LimitC is what the insulation of a section that has a rating allows, degC.
+func (a *Run) LimitC(s *Section) (limit float64, ok bool) {
+	limit, ok = conductor.TemperatureC(a.Cable.Insulation.Value)
+	if low, known := conductor.TemperatureC(s.Group.Insulation); known && low < limit {
+		limit = low
+	}
+	if s.Impedance != nil && s.Impedance.ConductorC > 0 && s.Impedance.ConductorC < limit {
+		limit = s.Impedance.ConductorC
+	}
+	return limit, ok
+}
+
+// HeatRef says how the temperature of a section was worked out.
+func (s *Section) HeatRef() string {
+	switch {
+	case !s.ConductorC.Known:
+		return ""
+	case s.images:
+		return ByImages
+	}
+	return bySquare
 }
 
 // hottest finds the hottest section, where the temperature of every one is known.
@@ -105,12 +121,12 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 	at := map[int]int{} // run -> its first member
 	for _, i := range shared.Runs {
 		a := &v.Runs[i]
-		if !usable(a) || !a.Segment.DesignCurrentA.Known {
+		if !usable(a) || !a.Segment.DesignCurrentA().Known {
 			return
 		}
 		at[i] = len(group)
 		for range a.Legs {
-			group = append(group, ratings.Loaded{Circuit: v.circuit(a, a.sizeIn(shared)), Place: p, CurrentA: a.Segment.DesignCurrentA.Value / float64(a.Legs)})
+			group = append(group, ratings.Loaded{Circuit: v.circuit(a, a.sizeIn(shared)), Place: p, CurrentA: a.Segment.DesignCurrentA().Value / float64(a.Legs)})
 		}
 	}
 	for _, i := range shared.Runs {
@@ -128,8 +144,8 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 			hottest = max(hottest, t[at[i]+leg])
 		}
 		for k := range a.Sections {
-			if s := &a.Sections[k]; s.Shared == shared && s.Known {
-				s.ConductorC, s.HeatRef = quantity.Of(hottest), ByImages
+			if s := &a.Sections[k]; s.Shared == shared && s.Rating != nil {
+				s.ConductorC, s.images = quantity.Of(hottest), true
 			}
 		}
 		if shared.Others == 0 { // every other run has the same answer in the same list
@@ -140,8 +156,8 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 					hot = max(hot, t[at[j]+leg])
 				}
 				for k := range b.Sections {
-					if s := &b.Sections[k]; s.Shared == shared && s.Known {
-						s.ConductorC, s.HeatRef = quantity.Of(hot), ByImages
+					if s := &b.Sections[k]; s.Shared == shared && s.Rating != nil {
+						s.ConductorC, s.images = quantity.Of(hot), true
 					}
 				}
 			}
@@ -150,21 +166,20 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 	}
 }
 
-// warm is a run's impedance with resistances at the temperatures of the design
-// current, and sets the loss that goes with them.
-func (v *Review) warm(a *Run) network.Impedance {
+// warmth gives the resistance and reactance of one leg with conductors at the temperatures of
+// the design current, and the resistance at their limit, ohm.
+func (a *Run) warmth() (r, x, full float64, known bool) {
 	if !a.Impedance.Known || a.Cable == nil {
-		return network.Impedance{}
+		return 0, 0, 0, false
 	}
 	alpha, ok := conductor.Alpha(a.Cable.Conductor.Value)
 	if !ok {
-		return network.Impedance{}
+		return 0, 0, 0, false
 	}
-	var r, x, full float64
 	for k := range a.Sections {
 		s := &a.Sections[k]
 		if !s.ConductorC.Known || s.Impedance.ConductorC == 0 {
-			return network.Impedance{}
+			return 0, 0, 0, false
 		}
 		length := s.Section.LengthM.Value / 1000
 		share := (1 + alpha*(s.ConductorC.Value-20)) / (1 + alpha*(s.Impedance.ConductorC-20))
@@ -172,8 +187,14 @@ func (v *Review) warm(a *Run) network.Impedance {
 		full += s.Impedance.ROhmKM * length
 		x += s.Impedance.XOhmKM * length
 	}
-	if a.LossW.Known && full > 0 {
-		a.WarmLossW = quantity.Of(a.LossW.Value * r / full)
+	return r, x, full, true
+}
+
+// warm is a run's impedance with resistances at the temperatures of the design current.
+func (a *Run) warm() network.Impedance {
+	r, x, full, known := a.warmth()
+	if !known {
+		return network.Impedance{}
 	}
 	z := a.Impedance
 	z.Ohm = complex(r, x) / complex(float64(a.Legs), 0)
@@ -181,4 +202,13 @@ func (v *Review) warm(a *Run) network.Impedance {
 		z.NeutralOhm = complex(real(z.NeutralOhm)*r/full, imag(z.NeutralOhm))
 	}
 	return z
+}
+
+// WarmLossW is LossW with resistances at the temperatures of the design current.
+func (a *Run) WarmLossW() quantity.Maybe {
+	r, _, full, known := a.warmth()
+	if !known || !a.LossW.Known || full <= 0 {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(a.LossW.Value * r / full)
 }

@@ -178,7 +178,7 @@ func (s *search) limits() {
 	s.limit = math.Inf(1)
 	v := s.l.v
 	site := v.Design.Site()
-	comp, ok := v.Tree.WorstComponent(v.Rises)
+	comp, ok := v.Rises.WorstComponent()
 	if site == nil || !site.RiseLimitPercent.Known() || v.ByExact() || !ok {
 		return
 	}

@@ -20,6 +20,7 @@ type Threshold struct {
 // Approved is what a network or an authority has approved.
 type Approved struct {
 	Object
+	Note                     Text
 	Origin                   Text
 	Until                    Text // last day, included, YYYY-MM-DD
 	TotalKVA, ExportLimitKVA Num

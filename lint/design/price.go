@@ -16,6 +16,7 @@ import (
 // Price is one dated list of prices and labour times, of one origin and in one currency.
 type Price struct {
 	Object
+	Note                         Text
 	Currency                     Text // three letters of ISO 4217
 	Date, Origin                 Text
 	LabourPerH                   Num

@@ -771,9 +771,17 @@ func (d *Design) connect() {
 	check := func(o *Object, l *Link) {
 		switch {
 		case l.Origin != Stated || l.Kind == "site":
+			return
 		case o.Kind == "waiver" && d.sets[name{l.Kind, l.Name}]:
 			l.Set = true
-		case !l.Set && d.index[name{l.Kind, l.Name}] == nil: // of a set it is told already
+			return
+		}
+		if to := d.index[name{l.Kind, l.Name}]; to != nil {
+			o := object(to)
+			l.Kind, l.Name = o.Kind, o.Name // texts that are there once
+			return
+		}
+		if !l.Set { // of a set it is told already
 			r.subject = o.Subject()
 			d.unknownTarget(r, *l, l.At)
 			l.Origin = Faulty

@@ -84,7 +84,7 @@ type room[T any] interface {
 // apart is such a room; at says where a block points to it.
 type apart[T, D any] struct {
 	at    func(*T) **D
-	empty D         // what all blocks point to that state none of it
+	empty D         // what all blocks point to that state none of it: its defaults
 	spare sync.Pool // rooms that were left empty
 }
 
@@ -271,7 +271,10 @@ func terminalsOf[T any](get func(*T) **Terminals) *nested[T] {
 }
 
 var sourceSchema = &schema[Source]{
-	room: &apart[Source, SourceDetail]{at: func(o *Source) **SourceDetail { return &o.SourceDetail }},
+	room: &apart[Source, SourceDetail]{
+		at:    func(o *Source) **SourceDetail { return &o.SourceDetail },
+		empty: SourceDetail{Reactive: Text{Value: "delivers", Origin: Defaulted}, Holds: Text{Value: "power", Origin: Defaulted}},
+	},
 	kind: "source", fields: map[string]*field[Source]{
 		"note":                   text(func(o *Source) *Text { return &o.Note }),
 		"kind":                   {text: func(o *Source) *Text { return &o.SourceKind }, words: []string{"inverter", "battery", "generator"}, required: true},

@@ -148,7 +148,8 @@ func (s *Session) read() error {
 		return err
 	}
 	s.draft, s.files = draft, draft.Texts()
-	s.assess()
+	s.review = assess.Assess(draft.Design, s.setting.Sets)
+	s.faults = len(s.review.Faults)
 	s.check()
 	return nil
 }
@@ -167,7 +168,8 @@ func (s *Session) follow(files []*source.File) bool {
 			swap.Apply()
 		}
 		s.way = Assessed
-		s.assess()
+		s.review = assess.Again(s.review, s.setting.Sets)
+		s.faults = len(s.review.Faults)
 	case len(e.Swaps) == 0:
 		s.way = Moved
 	default:
@@ -176,11 +178,6 @@ func (s *Session) follow(files []*source.File) bool {
 	}
 	s.check()
 	return true
-}
-
-func (s *Session) assess() {
-	s.review = assess.Assess(s.draft.Design, s.setting.Sets)
-	s.faults = len(s.review.Faults)
 }
 
 func (s *Session) check() {
