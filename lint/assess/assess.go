@@ -39,6 +39,7 @@ type Review struct {
 	faulted *network.Faulted // nil without a supply
 	exact   *exact
 	answers *answers
+	known   *known // nil where nobody asked to keep it
 
 	ways  [][]*Run // by node: the runs that lead from it away from the supply
 	taken []bool   // by node: it or something behind it takes current

@@ -123,7 +123,12 @@ func (v *Review) faults() {
 }
 
 // Level gives the prospective fault currents at a node.
-func (v *Review) Level(node int) network.Level { return v.faulted.Level(node) }
+func (v *Review) Level(node int) network.Level {
+	if v.known != nil {
+		return v.known.levels[node]
+	}
+	return v.faulted.Level(node)
+}
 
 // faultCase reads what is known of the network behind the point of supply.
 func (v *Review) faultCase(site *design.Site, s *design.Supply) network.FaultCase {

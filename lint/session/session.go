@@ -181,6 +181,7 @@ func (s *Session) follow(files []*source.File) bool {
 }
 
 func (s *Session) check() {
+	s.review.Know()
 	s.rules = house.Join(s.review, s.setting.Rules)
 	s.result = engine.Check(s.review, s.rules, engine.Options{Today: s.setting.Today})
 }
