@@ -70,6 +70,11 @@ func one[T comparable](m *memo[T, *T], v T) *T {
 	return m.get(v, func() *T { is := v; return &is })
 }
 
+// many says that far more is kept than a design of so many runs asks, as after many edits.
+func (s *answers) many(runs int) bool {
+	return s.ratings.kept() > 1000+4*runs || s.impedances.kept() > 1000+4*runs
+}
+
 // memo keeps values by what they hang on. Beyond so many it begins anew, since a long search
 // through what might be asks much that is never asked again.
 type memo[K comparable, V any] struct {
@@ -78,6 +83,12 @@ type memo[K comparable, V any] struct {
 }
 
 const mostKept = 1 << 16
+
+func (m *memo[K, V]) kept() int {
+	m.mu.RLock()
+	defer m.mu.RUnlock()
+	return len(m.all)
+}
 
 func (m *memo[K, V]) get(k K, work func() V) V {
 	m.mu.RLock()

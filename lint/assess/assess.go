@@ -178,7 +178,7 @@ func work(d *design.Design, sets Sets, known *answers) *Review {
 	if v.Set, v.Faults = sets(d); v.Set != nil {
 		v.Info = v.Set.Info()
 	}
-	if v.answers = known; known == nil || known.set != v.Set {
+	if v.answers = known; known == nil || known.set != v.Set || known.many(len(d.Runs)) {
 		v.answers = &answers{set: v.Set}
 	}
 	v.ofSet = len(v.Faults)

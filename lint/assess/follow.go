@@ -26,6 +26,9 @@ func (v *Review) Follow(e *design.Edit) bool {
 			shared.Others = others(&l.To)
 		}
 	}
+	if v.answers.many(len(v.Runs)) {
+		v.answers = &answers{set: v.Set}
+	}
 	v.Try(changes, layings)
 	v.Took = nil
 	v.take()
