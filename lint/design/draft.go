@@ -73,6 +73,9 @@ func NewDraft(dir string, files []*source.File, library Library) *Draft {
 	return t
 }
 
+// Lacks says that a part of the library could not be had.
+func (t *Draft) Lacks() bool { return len(t.lost) > 0 }
+
 // Texts lists the files, those of the library behind the design's own.
 func (t *Draft) Texts() []*source.File { return t.files }
 

@@ -93,6 +93,9 @@ func (s *Session) Rules() []*engine.Rule { return s.rules }
 // Files lists the files in order of name, those of the library behind them.
 func (s *Session) Files() []*source.File { return s.files }
 
+// Lacks says that a part of the library could not be had, which may be there the next time.
+func (s *Session) Lacks() bool { return s.draft.Lacks() }
+
 // Change gives a file another text, nil to take it away, and checks the design again. A
 // name that is not there yet is that of a new file. Where the design cannot be read then,
 // the error says why, and the next change tries again.
