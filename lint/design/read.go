@@ -106,27 +106,23 @@ func ReadWith(dir string, files []*source.File, library Library) *Design {
 func readKept(dir string, files []*source.File, library Library, keep bool) (*Design, []*chunk, *environment) {
 	d := &Design{Dir: dir, Files: files}
 	var chunks []*chunk
-	var blocks atomic.Int64
+	var blocks, spent atomic.Int64
 	d.Faults = syntax.Read(slices.Concat(files, library.Files),
 		func(n int) { chunks = make([]*chunk, n) },
 		func(i int, p syntax.Piece) {
 			chunks[i] = nil
 			if blocks.Add(int64(len(p.Body.Blocks))) <= maxBlocks {
-				chunks[i] = decodePiece(p, keep)
+				chunks[i] = decodePiece(p, keep, &spent)
 			}
 		})
 	d.Faults = append(d.Faults, library.Lost...)
 	if blocks.Load() > maxBlocks { // which of them were read is chance, so none counts
 		chunks = nil
-		d.Faults = append(d.Faults, Fault{
-			Rule: syntax.BrokenText, Severity: finding.Error, At: source.Range{File: slices.Concat(files, library.Files)[0]}.FirstLine(),
-			Message: fmt.Sprintf("the design holds more than %d blocks, which is the most that is read", maxBlocks),
-			Next:    "check it in parts, each a design of its own",
-		})
+		d.refuse(fmt.Sprintf("the design holds more than %d blocks, which is the most that is read", maxBlocks), "check it in parts, each a design of its own")
 	}
 	d.Broken = len(d.Faults) > 0
 
-	first := &reader{}
+	first := &reader{spent: &spent}
 	var lets []letAttr
 	for _, c := range chunks {
 		if c != nil {
@@ -170,6 +166,11 @@ func readKept(dir string, files []*source.File, library Library, keep bool) (*De
 	}
 	d.enter()
 	d.dependents(last, env)
+	if spent.Load() > maxSpent { // which of them were worked out is chance, so none counts
+		d = &Design{Dir: dir, Files: files}
+		d.refuse(fmt.Sprintf("the expressions of the design take more than %d steps together, which is the most that is worked out", maxSpent), "write figures in the place of long expressions in blocks of which there are many")
+		return d, nil, env
+	}
 	used := map[string]bool{}
 	for _, r := range readers {
 		d.Faults = append(d.Faults, r.told()...)
@@ -189,8 +190,18 @@ func readKept(dir string, files []*source.File, library Library, keep bool) (*De
 	return d, chunks, env
 }
 
-func decodePiece(p syntax.Piece, keep bool) *chunk {
-	r := &reader{file: p.File}
+// refuse tells that a design passes a limit as a whole, so that nothing of it is read.
+func (d *Design) refuse(message, next string) {
+	at := source.Range{}
+	if len(d.Files) > 0 {
+		at = source.Range{File: d.Files[0], End: uint32(len(d.Files[0].Bytes))}.FirstLine()
+	}
+	d.Faults = append(d.Faults, Fault{Rule: syntax.BrokenText, Severity: finding.Error, At: at, Message: message, Next: next})
+	d.Broken = true
+}
+
+func decodePiece(p syntax.Piece, keep bool, spent *atomic.Int64) *chunk {
+	r := &reader{file: p.File, spent: spent}
 	c := &chunk{readers: []*reader{r}}
 	add := func(item any) {
 		c.items = append(c.items, item)
@@ -203,7 +214,7 @@ func decodePiece(p syntax.Piece, keep bool) *chunk {
 	}
 	for _, b := range p.Body.Blocks {
 		if keep { // a reader for each block, so that it is known what comes of which
-			r = &reader{file: p.File}
+			r = &reader{file: p.File, spent: spent}
 			c.readers = append(c.readers, r)
 			c.blocks = append(c.blocks, &block{at: r.whole(b), kind: b.Type, labels: b.Labels, reader: r})
 		}
@@ -239,7 +250,7 @@ func decodePiece(p syntax.Piece, keep bool) *chunk {
 // count works out the keys of the copies, and adds to those made in the design and to the
 // attributes and blocks that stand in them.
 func (k *copies) count(env *environment, made, copied *int) {
-	r := &reader{file: k.file, env: env, subject: k.block.Type}
+	r := &reader{file: k.file, env: env, spent: env.spent, subject: k.block.Type}
 	k.readers = []*reader{r}
 	if len(k.block.Labels) > 0 {
 		r.subject += "." + k.block.Labels[0]
@@ -311,7 +322,7 @@ func held(b *hclsyntax.Body) int {
 func (k *copies) make(env *environment) {
 	seen := map[spot]*reader{}
 	for i, key := range k.keys {
-		one := &reader{file: k.file, env: env, seen: seen, copy: map[string]cty.Value{"key": key, "number": cty.NumberIntVal(int64(i + 1))}}
+		one := &reader{file: k.file, env: env, spent: env.spent, seen: seen, second: i > 0, copy: map[string]cty.Value{"key": key, "number": cty.NumberIntVal(int64(i + 1))}}
 		if o := one.block(k.block); o != nil {
 			k.made = append(k.made, o)
 		}
@@ -806,7 +817,7 @@ func (d *Design) connect() {
 		}
 		check(&w.Object, &w.On)
 	}
-	d.Faults = append(d.Faults, r.faults...)
+	d.Faults = append(d.Faults, r.told()...)
 }
 
 // unknownTarget tells a reference to a block that is not there, with near names
