@@ -494,6 +494,12 @@ func (r *reader) constants(attrs []letAttr) (*environment, []Constant) {
 	env := &environment{lets: map[string]bool{}, spent: r.spent}
 	byName := map[string]*letAttr{}
 	var list []Constant
+	if len(attrs) > maxLets {
+		a := &attrs[maxLets]
+		r.file, r.subject = a.file, "let."+a.name
+		r.fault("value-impossible", a.at, fmt.Sprintf("the design gives %d constants, and those beyond %d do not count", len(attrs), maxLets), "write figures where they are used once")
+		attrs = attrs[:maxLets]
+	}
 	for i := range attrs {
 		a := &attrs[i]
 		if first := byName[a.name]; first != nil {

@@ -34,6 +34,13 @@ const (
 	maxBlocks = 250_000
 )
 
+// maxWaivers, maxHouse and maxLets bound the waivers, house rules and constants that count.
+const (
+	maxWaivers = 10_000
+	maxHouse   = 500
+	maxLets    = 20_000
+)
+
 // maxSuggested bounds the references to nothing for which a near name is looked for.
 const maxSuggested = 50
 
@@ -374,11 +381,24 @@ func (d *Design) enter() {
 	d.Approvals = enter(d, d.Approvals, func(o *Approved) *Object { return &o.Object })
 	d.Prices = enter(d, d.Prices, func(o *Price) *Object { return &o.Object })
 	d.House = enter(d, d.House, func(o *HouseRule) *Object { return &o.Object })
+	d.Waivers = heeded(d, d.Waivers, maxWaivers, "waivers")
+	d.House = heeded(d, d.House, maxHouse, "house rules")
 	for i, s := range d.Sites {
 		if i > 0 {
 			d.taken(&s.Object, &d.Sites[0].Object, "a design has one site block, this is a second")
 		}
 	}
+}
+
+// heeded is the part of a list that counts; that it is too long is told at the first that
+// does not.
+func heeded[T any](d *Design, list []T, most int, what string) []T {
+	if len(list) <= most {
+		return list
+	}
+	first := object(list[most])
+	d.tell("value-impossible", first.At, first.Subject(), fmt.Sprintf("the design has %d %s, and those beyond %d do not count", len(list), what, most), "bring together what says the same")
+	return list[:most]
 }
 
 func enter[T any](d *Design, list []*T, object func(*T) *Object) []*T {
