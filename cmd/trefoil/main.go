@@ -40,6 +40,8 @@ func (e *exit) Error() string {
 	return e.err.Error()
 }
 
+func (e *exit) Unwrap() error { return e.err }
+
 func usage(format string, args ...any) error { return &exit{exitUsage, fmt.Errorf(format, args...)} }
 
 func failed(err error) error { return &exit{exitFailed, err} }

@@ -2,6 +2,7 @@ package design
 
 import (
 	"slices"
+	"sync/atomic"
 
 	"trefoil/lint/source"
 	"trefoil/lint/syntax"
@@ -27,6 +28,7 @@ type Draft struct {
 	inside   int             // attributes and blocks that stand in them
 	taken    []Fault         // names that are given twice
 	unlinked []Fault         // references that name nothing
+	spent    atomic.Int64    // steps of expressions, since the design was read as a whole
 	closed   bool            // edits cannot be followed
 }
 
@@ -65,7 +67,7 @@ var nothing = &extra{}
 func NewDraft(dir string, files []*source.File, library Library) *Draft {
 	t := &Draft{Design: &Design{Dir: dir, index: map[name]any{}}, lost: library.Lost}
 	t.uses, t.hangs, t.astray = map[string]int{}, map[*block]bool{}, map[*block]bool{}
-	t.env, _ = (&reader{}).constants(nil)
+	t.env, _ = (&reader{spent: &t.spent}).constants(nil)
 	t.files = slices.Concat(files, library.Files)
 	if _, ok := t.Update(t.files); !ok {
 		t.Design, t.closed = ReadWith(dir, files, library), true
@@ -80,8 +82,8 @@ func (t *Draft) Lacks() bool { return len(t.lost) > 0 }
 func (t *Draft) Texts() []*source.File { return t.files }
 
 // begin reads a block, up to what hangs on constants.
-func (b *block) begin(h *syntax.Block) {
-	r := &reader{file: b.at.File}
+func (b *block) begin(h *syntax.Block, spent *atomic.Int64) {
+	r := &reader{file: b.at.File, spent: spent}
 	b.kind, b.made = h.Type, nil
 	b.extra = &extra{readers: []*reader{r}}
 	b.item, b.lets = r.top(h)

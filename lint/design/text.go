@@ -158,7 +158,7 @@ func (u *update) find(t *fileText, p syntax.Piece, instead bool) *found {
 		b := u.take(t, at, instead)
 		if b == nil {
 			b = &block{at: at, fresh: true, extra: nothing}
-			b.begin(h)
+			b.begin(h, &u.spent)
 		}
 		out.blocks = append(out.blocks, b)
 	}

@@ -309,7 +309,7 @@ func (u *update) constants() bool {
 	for _, b := range blocks {
 		attrs = append(attrs, b.lets...)
 	}
-	first := &reader{}
+	first := &reader{spent: &u.spent}
 	env, list := first.constants(attrs)
 	u.Lets, u.letTold, u.letUses = list, first.told(), first.used
 	was, now := u.env.values(), env.values()
@@ -355,7 +355,7 @@ func (u *update) begin() bool {
 			bad.Store(true) // as where it could be read only in part
 			return
 		}
-		b.begin(list[0])
+		b.begin(list[0], &u.spent)
 	})
 	return !bad.Load()
 }
@@ -559,6 +559,9 @@ func (u *update) values() bool {
 	u.suggested = 0
 	u.Faults = nil
 	u.dependents(last, u.env)
+	if u.spent.Load() > maxSpent {
+		return false
+	}
 	var bad atomic.Bool
 	syntax.Each(len(u.read), func(i int) {
 		b := u.read[i]
