@@ -45,7 +45,15 @@ func TestBombs(t *testing.T) {
 		"indented":          {let("  t = join(\"\\n\", [for i in let.l : \"a\"])\n  a = indent(9999, let.t)"), "at most 16384 are allowed"},
 		"copies":            {"board \"b\" {\n  copies = 1e9\n}\n", "it must be from 1 to 10000"},
 		"copies by list":    {"let {\n  l = [for i in range(1000) : \"k${i}\"]\n}\n" + strings.Repeat("board \"b\" {\n  copies = concat(let.l, [\"x\"])\n}\n", 20), ""},
-		"chain of boards":   {chain(3000), ""},
+		"chain of boards":   {chain(3000), "is more than 1000 runs from the supply"},
+		"dear copies":       {let("") + strings.Repeat("board \"b\" {\n  copies = 10000\n  rated_a = length([for i in let.l : i if i > copy.number])\n}\n", 5), "take more than 10000000 steps together"},
+		"dear blocks":       {strings.Repeat("board \"b\" {\n  rated_a = length([for i in range(1000) : i])\n}\n", 9000), "take more than 10000000 steps together"},
+		"long copies":       {let("  t = join(\"\", [for i in let.l : \"aaaaaaaa\"])") + strings.Repeat("board \"b\" {\n  copies = 10000\n  note = \"${let.t}${copy.key}\"\n}\n", 5), "take more than 10000000 steps together"},
+		"full copies":       {"run \"b\" {\n  copies = 10000\n" + strings.Repeat("  section {\n    length_m = 1\n  }\n", 300) + "}\n", "makes more than 3000000 attributes and blocks"},
+		"faulty copies":     {"board \"b\" {\n  copies = 10000\n" + strings.Repeat("  z {}\n", 250) + "}\n", `a board has no block "z"`},
+		"dense":             {strings.Repeat("board \"b\" {\n"+strings.Repeat("  z {}\n", 30000)+"}\n", 130), "holds more than 15000000 parts"},
+		"long lists":        {strings.Repeat("board \"b\" {\n  x = ["+strings.Repeat("1,", 120000)+"]\n}\n", 50), "holds more than 15000000 parts"},
+		"unknown names":     {names(2000), "more faults around here are not told"},
 		"misspelt":          {strings.Repeat("run \"r\" {\n  from = source.nothing\n  zzz = 1\n}\n", 3000), ""},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -63,6 +71,15 @@ func TestBombs(t *testing.T) {
 			}
 		})
 	}
+}
+
+// names are runs of different names whose ends name nothing.
+func names(n int) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, "run \"n%d\" {\n  from = source.x%d\n  to = board.y%d\n}\n", i, i, i)
+	}
+	return b.String()
 }
 
 // chain is a row of boards without a device.

@@ -26,17 +26,8 @@ const (
 	orderWord  = "+1\u001b[31m\u001b]0;title\u0007\u009b2J\u0085\u2028\u007f\b " + markupWord
 )
 
-// hostileDesign is a design that passes as far as documents are made of it; with orders its
-// texts hold control characters as well.
-func hostileDesign(t *testing.T, orders bool) string {
-	t.Helper()
-	name := hclText(markupWord)
-	text := name
-	if orders {
-		text = hclText(orderWord)
-	}
-	dir := filepath.Join(t.TempDir(), "=1+1 <blink>\u202e\u009b1m", "\x1b[31m")
-	site := strings.NewReplacer("NAME", name, "TEXT", text).Replace(`site NAME {
+// everywhere is a design with NAME in the place of every name and TEXT of every text.
+const everywhere = `site NAME {
   ratings            = "iec-60364-5-52:2009"
   voltage_v          = 400
   air_c              = 30
@@ -128,7 +119,19 @@ house_rule "odd" {
   origin  = TEXT
   note    = TEXT
 }
-`)
+`
+
+// hostileDesign is a design that passes as far as documents are made of it; with orders its
+// texts hold control characters as well.
+func hostileDesign(t *testing.T, orders bool) string {
+	t.Helper()
+	name := hclText(markupWord)
+	text := name
+	if orders {
+		text = hclText(orderWord)
+	}
+	dir := filepath.Join(t.TempDir(), "=1+1 <blink>\u202e\u009b1m", "\x1b[31m")
+	site := strings.NewReplacer("NAME", name, "TEXT", text).Replace(everywhere)
 	save(t, filepath.Join(dir, "site.hcl"), []byte(site))
 	save(t, filepath.Join(dir, "../crooked", "\x1b[2J.hcl"), []byte("let {\n a="+text+"# \x1b[31m\u202e\u009b\n}\n"))
 	save(t, filepath.Join(dir, "\x1b[2J=1+1<blink>\u202e.hcl"), []byte("route "+text+" {\n  lidd = true\n}\nrun \"x\" {\n  from = source["+text+"]\n}\n"))
@@ -138,15 +141,22 @@ house_rule "odd" {
 // hclText is a text as HCL writes it.
 func hclText(s string) string {
 	q := strconv.QuoteToASCII(s)
-	return regexp.MustCompile(`\\x([0-9a-f]{2})|\\a|\\b`).ReplaceAllStringFunc(q, func(e string) string {
+	q = regexp.MustCompile(`\\\\|\\x([0-9a-f]{2})|\\[abfv]`).ReplaceAllStringFunc(q, func(e string) string {
 		switch e {
+		case `\\`:
+			return e
 		case `\a`:
 			return `\u0007`
 		case `\b`:
 			return `\u0008`
+		case `\f`:
+			return `\u000c`
+		case `\v`:
+			return `\u000b`
 		}
 		return `\u00` + e[2:]
 	})
+	return strings.NewReplacer("${", "$${", "%{", "%%{").Replace(q)
 }
 
 // steers says which character of an output may steer a terminal or turn writing around.
@@ -168,74 +178,89 @@ var tagged = regexp.MustCompile(`(?i)<script|<img|<blink|<[a-z]+(\s+[a-z-]+="[^"
 
 var apart = regexp.MustCompile("\u2068([^\u2066-\u2069]*)\u2069")
 
+// The looks at an output: each is by a reader that knows nothing of the writer.
+func markup(t *testing.T, out []byte) {
+	t.Helper()
+	if m := tagged.Find(out); m != nil {
+		t.Errorf("markup: %q", m)
+	}
+}
+
+var linked = regexp.MustCompile(`[^\\]\]\(http|://x|www\.x|a@x`) // bare addresses become links too
+
+func marked(t *testing.T, out []byte) {
+	t.Helper()
+	markup(t, out)
+	if m := linked.Find(out); m != nil {
+		t.Errorf("a link: %q", m)
+	}
+}
+
+func wellFormed(t *testing.T, out []byte) {
+	t.Helper()
+	markup(t, out)
+	for d := xml.NewDecoder(bytes.NewReader(out)); ; {
+		if _, err := d.Token(); err != nil {
+			if !errors.Is(err, io.EOF) {
+				t.Errorf("no XML: %v", err)
+			}
+			return
+		}
+	}
+}
+
+func cells(t *testing.T, out []byte) {
+	t.Helper()
+	rows, err := csv.NewReader(bytes.NewReader(out)).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range rows {
+		for _, c := range row {
+			if _, err := strconv.ParseFloat(c, 64); err != nil && strings.TrimSpace(c) != "" && strings.ContainsAny(strings.TrimSpace(c)[:1], "=+-@\t") {
+				t.Errorf("a formula: %q", c)
+			}
+		}
+	}
+}
+
+func jsonText(t *testing.T, out []byte) {
+	t.Helper()
+	if !json.Valid(out) {
+		t.Errorf("no JSON: %.200s", out)
+	}
+}
+
+func book(t *testing.T, out []byte) {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(out), int64(len(out)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range z.File {
+		part, err := f.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, err := io.ReadAll(part)
+		if err != nil {
+			t.Fatal(err)
+		}
+		wellFormed(t, text)
+		if what, bad := steers(text); bad {
+			t.Errorf("%s: %s", f.Name, what)
+		}
+		if bytes.Contains(text, []byte("<f>")) || bytes.Contains(text, []byte("hyperlink")) {
+			t.Errorf("%s holds a formula or a link", f.Name)
+		}
+	}
+}
+
+func plain(*testing.T, []byte) {}
+
 // TestInjection runs every command that writes, in each of its forms, on designs that try
 // to be more than text, and looks at the bytes.
 func TestInjection(t *testing.T) {
-	markup := func(t *testing.T, out []byte) {
-		if m := tagged.Find(out); m != nil {
-			t.Errorf("markup: %q", m)
-		}
-	}
-	linked := regexp.MustCompile(`[^\\]\]\(http|://x|www\.x|a@x`) // bare addresses become links too
-	marked := func(t *testing.T, out []byte) {
-		markup(t, out)
-		if m := linked.Find(out); m != nil {
-			t.Errorf("a link: %q", m)
-		}
-	}
-	wellFormed := func(t *testing.T, out []byte) {
-		markup(t, out)
-		for d := xml.NewDecoder(bytes.NewReader(out)); ; {
-			if _, err := d.Token(); err != nil {
-				if !errors.Is(err, io.EOF) {
-					t.Errorf("no XML: %v", err)
-				}
-				return
-			}
-		}
-	}
-	cells := func(t *testing.T, out []byte) {
-		rows, err := csv.NewReader(bytes.NewReader(out)).ReadAll()
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, row := range rows {
-			for _, c := range row {
-				if _, err := strconv.ParseFloat(c, 64); err != nil && c != "" && strings.ContainsAny(strings.TrimSpace(c)[:1], "=+-@\t") {
-					t.Errorf("a formula: %q", c)
-				}
-			}
-		}
-	}
-	document := func(t *testing.T, out []byte) {
-		if !json.Valid(out) {
-			t.Errorf("no JSON: %.200s", out)
-		}
-	}
-	book := func(t *testing.T, out []byte) {
-		z, err := zip.NewReader(bytes.NewReader(out), int64(len(out)))
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, f := range z.File {
-			part, err := f.Open()
-			if err != nil {
-				t.Fatal(err)
-			}
-			text, err := io.ReadAll(part)
-			if err != nil {
-				t.Fatal(err)
-			}
-			wellFormed(t, text)
-			if what, bad := steers(text); bad {
-				t.Errorf("%s: %s", f.Name, what)
-			}
-			if bytes.Contains(text, []byte("<f>")) || bytes.Contains(text, []byte("hyperlink")) {
-				t.Errorf("%s holds a formula or a link", f.Name)
-			}
-		}
-	}
-	plain := func(*testing.T, []byte) {}
 	for _, orders := range []bool{false, true} {
 		dir := hostileDesign(t, orders)
 		for _, c := range []struct {
@@ -244,27 +269,27 @@ func TestInjection(t *testing.T) {
 		}{
 			{[]string{"check", "DIR"}, plain},
 			{[]string{"check", "--provenance", "DIR"}, plain},
-			{[]string{"check", "--format", "json", "DIR"}, document},
-			{[]string{"check", "--format", "sarif", "DIR"}, document},
+			{[]string{"check", "--format", "json", "DIR"}, jsonText},
+			{[]string{"check", "--format", "sarif", "DIR"}, jsonText},
 			{[]string{"check", "--format", "junit", "DIR"}, wellFormed},
 			{[]string{"check", "--format", "line", "DIR"}, plain},
-			{[]string{"check", "--record", "FILE", "DIR"}, document},
+			{[]string{"check", "--record", "FILE", "DIR"}, jsonText},
 			{[]string{"check", "--house-cases", "DIR"}, plain},
 			{[]string{"calc", "DIR"}, plain},
-			{[]string{"calc", "--format", "json", "DIR"}, document},
+			{[]string{"calc", "--format", "json", "DIR"}, jsonText},
 			{[]string{"calc", "DIR", "no such\x1b[1m\u202e"}, plain},
 			{[]string{"choices", "DIR", "mains"}, plain},
 			{[]string{"choices", "--format", "csv", "DIR", "mains"}, cells},
-			{[]string{"choices", "--format", "json", "DIR", "mains"}, document},
+			{[]string{"choices", "--format", "json", "DIR", "mains"}, jsonText},
 			{[]string{"choices", "--bill", "DIR"}, plain},
 			{[]string{"choices", "--bill", "--format", "csv", "DIR"}, cells},
-			{[]string{"choices", "--bill", "--format", "json", "DIR"}, document},
+			{[]string{"choices", "--bill", "--format", "json", "DIR"}, jsonText},
 			{[]string{"schedule", "--kind", "all", "DIR"}, plain},
 			{[]string{"schedule", "--format", "csv", "DIR"}, cells},
 			{[]string{"schedule", "--format", "csv", "--kind", "labels", "DIR"}, cells},
 			{[]string{"schedule", "--format", "csv", "--kind", "boards", "DIR"}, cells},
 			{[]string{"schedule", "--format", "markdown", "--kind", "all", "DIR"}, marked},
-			{[]string{"schedule", "--format", "json", "--kind", "all", "DIR"}, document},
+			{[]string{"schedule", "--format", "json", "--kind", "all", "DIR"}, jsonText},
 			{[]string{"schedule", "--kind", "all", "--format", "xlsx", "--out", "FILE", "DIR"}, book},
 			{[]string{"draw", "--sheet", "1", "DIR"}, wellFormed},
 			{[]string{"draw", "--what", "sections", "--sheet", "1", "DIR"}, wellFormed},
@@ -273,9 +298,9 @@ func TestInjection(t *testing.T) {
 			{[]string{"explain", "no-such\x1b[1m\u202e"}, plain},
 			{[]string{"align", "DIR/../crooked"}, plain},
 			{[]string{"amend", "DIR"}, plain},
-			{[]string{"amend", "--format", "json", "DIR"}, document},
+			{[]string{"amend", "--format", "json", "DIR"}, jsonText},
 			{[]string{"compare", "DIR", "OTHER"}, plain},
-			{[]string{"compare", "--format", "json", "DIR", "OTHER"}, document},
+			{[]string{"compare", "--format", "json", "DIR", "OTHER"}, jsonText},
 			{[]string{"compare", "--format", "markdown", "DIR", "OTHER"}, marked},
 			{[]string{"compare", "DIR", "--upload-pack=\x1b[1m\u202e"}, plain},
 			{[]string{"tables", "\x1b[1m\u202e"}, plain},

@@ -40,6 +40,8 @@ func (e *exit) Error() string {
 	return e.err.Error()
 }
 
+func (e *exit) Unwrap() error { return e.err }
+
 func usage(format string, args ...any) error { return &exit{exitUsage, fmt.Errorf(format, args...)} }
 
 func failed(err error) error { return &exit{exitFailed, err} }
@@ -63,7 +65,7 @@ func run(args []string, stdout, stderr io.Writer) int {
 			err = errors.Join(err, e)
 		}
 	}
-	if e := out.Flush(); e != nil && err == nil {
+	if e := out.Flush(); e != nil && (err == nil || errors.Is(err, e)) {
 		err = failed(fmt.Errorf("write the output: %w", e))
 	}
 	if err == nil {

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"math"
 	"os"
 	"os/exec"
 	"path"
@@ -432,11 +433,15 @@ func (o *objects) next(id string) (size int64, text []byte, err error) {
 	if o.ask != "--batch" {
 		return size, nil, nil
 	}
-	text = make([]byte, size+1) // a line end follows
-	if _, err := io.ReadFull(o.from, text); err != nil {
+	if size >= math.MaxUint32 {
+		return 0, nil, fmt.Errorf("it answers with %d bytes, and no file of a design may have so many", size)
+	}
+	var whole bytes.Buffer // grows by what comes, beyond some not by what is announced
+	whole.Grow(int(min(size, 1<<20)) + bytes.MinRead)
+	if _, err := io.CopyN(&whole, o.from, size+1); err != nil { // a line end follows
 		return 0, nil, err
 	}
-	return size, text[:size], nil
+	return size, whole.Bytes()[:size], nil
 }
 
 func (o *objects) start() {

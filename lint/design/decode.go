@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"time"
 	"unicode"
 
@@ -29,9 +30,11 @@ type reader struct {
 	untold int                  // faults beyond maxFaults
 	seen   map[spot]*reader     // of a copy: what it or an earlier one has told
 	mute   bool                 // the last fault was told of an earlier copy
+	second bool                 // it reads a copy after the first
 	later  []func(*environment) // values that hang on let
 	last   []*dependent         // values that hang on other blocks
 	env    *environment         // nil while let is not known yet
+	spent  *atomic.Int64        // that of the design, nil where nobody counts
 	used   map[string]bool      // constants that its expressions name
 }
 
@@ -73,9 +76,10 @@ func (r *reader) fault(rule string, at source.Range, message, next string) {
 // slow where there are many to choose from.
 const maxNear = 50
 
-// near gives the words that one may be misspelt from; none once enough were looked for.
+// near gives the words that one may be misspelt from; none once enough were looked for, or
+// where a copy before has the same word.
 func (r *reader) near(words func() []string) []string {
-	if len(r.faults) >= maxNear {
+	if len(r.faults) >= maxNear || r.second {
 		return nil
 	}
 	return words()

@@ -397,9 +397,10 @@ func (t *Draft) decode(e *Edit, redo []*again) ([]Fault, bool) {
 	}
 	part := &Design{index: t.index, sets: t.sets}
 	var readers []*reader
+	t.env.spent.Store(0)
 	for _, a := range redo {
 		file := a.block.at.File
-		a.next = &block{kind: a.block.kind, reader: &reader{file: file, env: t.env}}
+		a.next = &block{kind: a.block.kind, reader: &reader{file: file, env: t.env, spent: t.env.spent}}
 		if a.block.copied {
 			k := &copies{file: file, block: a.now}
 			var made, copied int
@@ -454,7 +455,7 @@ func (t *Draft) decode(e *Edit, redo []*again) ([]Fault, bool) {
 	part.complete()
 	part.connect()
 	part.names = nil
-	return part.Faults, !part.Broken && part.suggested == 0
+	return part.Faults, !part.Broken && part.suggested == 0 && t.env.spent.Load() <= maxSpent
 }
 
 // told drops what was told of blocks that are decoded anew. It is false where something is

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"sync/atomic"
 
 	"github.com/agext/levenshtein"
 	"github.com/hashicorp/hcl/v2"
@@ -21,8 +22,9 @@ import (
 // environment is what expressions see: the constants of let and the functions.
 // It is made once for the whole design.
 type environment struct {
-	ctx  *hcl.EvalContext
-	lets map[string]bool // the names that let gives
+	ctx   *hcl.EvalContext
+	lets  map[string]bool // the names that let gives
+	spent *atomic.Int64   // steps that the expressions of the design took so far
 }
 
 // functions are the pure numeric, text and collection functions of the cty
@@ -265,7 +267,8 @@ func (r *reader) use(constant string) {
 
 // finish evaluates in a context and tells what goes wrong.
 func (r *reader) finish(expr hclsyntax.Expression, ctx *hcl.EvalContext) (cty.Value, bool) {
-	if text := r.rng(expr.Range()).Text(); (strings.Contains(text, "for") || strings.Contains(text, "%")) && !r.modest(expr, ctx) {
+	text := r.rng(expr.Range()).Text()
+	if !r.afford(0) || (strings.Contains(text, "for") || strings.Contains(text, "%")) && !r.modest(expr, ctx) || !r.afford(steps(expr, text, ctx)) {
 		return cty.NilVal, false
 	}
 	v, diags := expr.Value(ctx)
@@ -284,7 +287,7 @@ func (r *reader) finish(expr hclsyntax.Expression, ctx *hcl.EvalContext) (cty.Va
 func (r *reader) small(expr hclsyntax.Expression, v cty.Value) bool {
 	elements, bytes := extent(v)
 	if elements <= maxElements && bytes <= maxText {
-		return true
+		return r.afford(elements + bytes/8)
 	}
 	r.fault("value-impossible", r.rng(expr.Range()), fmt.Sprintf("the value has %d elements and %d bytes of text; at most %d and %d are allowed", elements, bytes, maxElements, maxText), "shorten it")
 	return false
@@ -295,6 +298,46 @@ const (
 	maxElements = 2000
 	maxText     = 16 << 10
 )
+
+// maxSpent bounds the steps that all expressions of a design take together. A step is what
+// names one value, calls one function, or goes through one element.
+const maxSpent = 10_000_000
+
+// afford adds to the steps of the design; false where they are too many, which is told of
+// the design as a whole.
+func (r *reader) afford(steps int) bool {
+	return r.spent == nil || r.spent.Add(int64(steps)) <= maxSpent
+}
+
+// steps is about how many it takes to work out an expression: what it names times the calls
+// it may pass through, and all that stands in a for each time.
+func steps(expr hclsyntax.Expression, text string, ctx *hcl.EvalContext) int {
+	if !strings.ContainsAny(text, "(?") && !strings.Contains(text, "for") && !strings.Contains(text, "*]") && !strings.Contains(text, ".*") {
+		return 1
+	}
+	nodes, named, calls, fors, turns := 0, 0, 1, 0, 0
+	hclsyntax.VisitAll(expr, func(n hclsyntax.Node) hcl.Diagnostics {
+		nodes++
+		switch e := n.(type) {
+		case *hclsyntax.FunctionCallExpr:
+			calls++
+			if e.Name == "range" {
+				named += maxRange
+			}
+		case *hclsyntax.ScopeTraversalExpr:
+			if v, diags := e.Traversal.TraverseAbs(ctx); !diags.HasErrors() {
+				v, _ = v.UnmarkDeep()
+				elements, bytes := extent(v)
+				named += elements + bytes/64
+			}
+		case *hclsyntax.ForExpr:
+			fors++
+			turns += work(e, ctx)
+		}
+		return nil
+	})
+	return nodes + named*calls + (fors*named+turns)*nodes
+}
 
 // extent counts the elements and the bytes of text of a value.
 func extent(v cty.Value) (elements, bytes int) {
@@ -448,9 +491,15 @@ func swapped(a, b string) bool {
 
 // constants works out the let blocks, whose names may build on each other.
 func (r *reader) constants(attrs []letAttr) (*environment, []Constant) {
-	env := &environment{lets: map[string]bool{}}
+	env := &environment{lets: map[string]bool{}, spent: r.spent}
 	byName := map[string]*letAttr{}
 	var list []Constant
+	if len(attrs) > maxLets {
+		a := &attrs[maxLets]
+		r.file, r.subject = a.file, "let."+a.name
+		r.fault("value-impossible", a.at, fmt.Sprintf("the design gives %d constants, and those beyond %d do not count", len(attrs), maxLets), "write figures where they are used once")
+		attrs = attrs[:maxLets]
+	}
 	for i := range attrs {
 		a := &attrs[i]
 		if first := byName[a.name]; first != nil {

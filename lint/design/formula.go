@@ -128,6 +128,14 @@ func (f *Formula) Text() string {
 	return strings.Join(strings.Fields(syntax.Range(f.file, f.expr.Range()).Text()), " ")
 }
 
+// Steps is about how many it takes to work the formula out for one block.
+func (f *Formula) Steps() int {
+	if f.expr == nil {
+		return 0
+	}
+	return steps(f.expr, f.Text(), f.child(nil, false))
+}
+
 // Names lists the attributes of a root that the expression names, in order of
 // mention, each once; all says that it names the root as a whole.
 func (f *Formula) Names(root string) (attrs []string, all bool) {

@@ -42,3 +42,42 @@ func TestFaultsOfAPiece(t *testing.T) {
 		t.Errorf("%d faults, %d times told that there are more", len(d.Faults), told)
 	}
 }
+
+// TestCount: waivers, house rules and constants beyond the most do not count, which is told.
+func TestCount(t *testing.T) {
+	for _, c := range []struct {
+		block, want string
+		most        int
+		count       func(*Design) int
+	}{
+		{"waiver \"x\" {\n}\n", "10001 waivers, and those beyond 10000 do not count", maxWaivers, func(d *Design) int { return len(d.Waivers) }},
+		{"house_rule \"x-NUMBER\" {\n}\n", "501 house rules, and those beyond 500 do not count", maxHouse, func(d *Design) int { return len(d.House) }},
+		{"let {\n  a_NUMBER = 1\n}\n", "20001 constants, and those beyond 20000 do not count", maxLets, func(d *Design) int { return len(d.Lets) }},
+	} {
+		for _, over := range []int{0, 1} {
+			var b strings.Builder
+			for i := range c.most + over {
+				b.WriteString(strings.ReplaceAll(c.block, "NUMBER", fmt.Sprint(i)))
+			}
+			d := Read(".", []*source.File{{Name: "site.hcl", Bytes: []byte(b.String())}})
+			told := 0
+			for _, f := range d.Faults {
+				if strings.Contains(f.Message, c.want) && f.At.File != nil {
+					told++
+				}
+			}
+			if told != over || c.count(d) != c.most {
+				t.Errorf("%d more than %d: %d count, told %d times", over, c.most, c.count(d), told)
+			}
+		}
+	}
+}
+
+// TestRefused: a design that is refused as a whole can still be followed.
+func TestRefused(t *testing.T) {
+	text := strings.Repeat("board \"b\" {\n  rated_a = length([for i in range(1000) : i])\n}\n", 9000)
+	d := NewDraft(".", []*source.File{{Name: "site.hcl", Bytes: []byte(text)}}, Library{})
+	if len(d.Faults) != 1 || !d.Broken || !strings.Contains(d.Faults[0].Message, "take more than 10000000 steps") {
+		t.Errorf("%d faults: %+v", len(d.Faults), d.Faults)
+	}
+}

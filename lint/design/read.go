@@ -32,6 +32,13 @@ const (
 	maxBlocks = 250_000
 )
 
+// maxWaivers, maxHouse and maxLets bound the waivers, house rules and constants that count.
+const (
+	maxWaivers = 10_000
+	maxHouse   = 500
+	maxLets    = 20_000
+)
+
 // maxSuggested bounds the references to nothing for which a near name is looked for.
 const maxSuggested = 50
 
@@ -104,27 +111,23 @@ func ReadWith(dir string, files []*source.File, library Library) *Design {
 func readKept(dir string, files []*source.File, library Library, keep bool) (*Design, []*chunk, *environment) {
 	d := &Design{Dir: dir, Files: files}
 	var chunks []*chunk
-	var blocks atomic.Int64
+	var blocks, spent atomic.Int64
 	d.Faults = syntax.Read(slices.Concat(files, library.Files),
 		func(n int) { chunks = make([]*chunk, n) },
 		func(i int, p syntax.Piece) {
 			chunks[i] = nil
 			if blocks.Add(int64(len(p.Body.Blocks))) <= maxBlocks {
-				chunks[i] = decodePiece(p, keep)
+				chunks[i] = decodePiece(p, keep, &spent)
 			}
 		})
 	d.Faults = append(d.Faults, library.Lost...)
 	if blocks.Load() > maxBlocks { // which of them were read is chance, so none counts
 		chunks = nil
-		d.Faults = append(d.Faults, Fault{
-			Rule: syntax.BrokenText, Severity: finding.Error, At: source.Range{File: slices.Concat(files, library.Files)[0]}.FirstLine(),
-			Message: fmt.Sprintf("the design holds more than %d blocks, which is the most that is read", maxBlocks),
-			Next:    "check it in parts, each a design of its own",
-		})
+		d.refuse(fmt.Sprintf("the design holds more than %d blocks, which is the most that is read", maxBlocks), "check it in parts, each a design of its own")
 	}
 	d.Broken = len(d.Faults) > 0
 
-	first := &reader{}
+	first := &reader{spent: &spent}
 	var lets []letAttr
 	for _, c := range chunks {
 		if c != nil {
@@ -168,6 +171,11 @@ func readKept(dir string, files []*source.File, library Library, keep bool) (*De
 	}
 	d.enter()
 	d.dependents(last, env)
+	if spent.Load() > maxSpent { // which of them were worked out is chance, so none counts
+		d = &Design{Dir: dir, Files: files}
+		d.refuse(fmt.Sprintf("the expressions of the design take more than %d steps together, which is the most that is worked out", maxSpent), "write figures in the place of long expressions in blocks of which there are many")
+		return d, nil, env
+	}
 	used := map[string]bool{}
 	for _, r := range readers {
 		d.Faults = append(d.Faults, r.told()...)
@@ -187,8 +195,18 @@ func readKept(dir string, files []*source.File, library Library, keep bool) (*De
 	return d, chunks, env
 }
 
-func decodePiece(p syntax.Piece, keep bool) *chunk {
-	r := &reader{file: p.File}
+// refuse tells that a design passes a limit as a whole, so that nothing of it is read.
+func (d *Design) refuse(message, next string) {
+	at := source.Range{}
+	if len(d.Files) > 0 {
+		at = source.Range{File: d.Files[0], End: uint32(len(d.Files[0].Bytes))}.FirstLine()
+	}
+	d.Faults = append(d.Faults, Fault{Rule: syntax.BrokenText, Severity: finding.Error, At: at, Message: message, Next: next})
+	d.Broken = true
+}
+
+func decodePiece(p syntax.Piece, keep bool, spent *atomic.Int64) *chunk {
+	r := &reader{file: p.File, spent: spent}
 	c := &chunk{readers: []*reader{r}}
 	add := func(item any) {
 		c.items = append(c.items, item)
@@ -202,7 +220,7 @@ func decodePiece(p syntax.Piece, keep bool) *chunk {
 	}
 	for _, b := range p.Body.Blocks {
 		if keep { // a reader for each block, so that it is known what comes of which
-			r = &reader{file: p.File}
+			r = &reader{file: p.File, spent: spent}
 			c.readers = append(c.readers, r)
 			c.blocks = append(c.blocks, &block{at: r.whole(b), kind: b.Type, labels: labels(b), reader: r})
 		}
@@ -236,7 +254,7 @@ func decodePiece(p syntax.Piece, keep bool) *chunk {
 // count works out the keys of the copies, and adds to those made in the design and to the
 // attributes and blocks that stand in them.
 func (k *copies) count(env *environment, made, copied *int) {
-	r := &reader{file: k.file, env: env, subject: k.block.Type}
+	r := &reader{file: k.file, env: env, spent: env.spent, subject: k.block.Type}
 	k.readers = []*reader{r}
 	if len(k.block.Labels) > 0 {
 		r.subject += "." + k.block.Labels[0].Name
@@ -308,7 +326,7 @@ func held(b *syntax.Body) int {
 func (k *copies) make(env *environment) {
 	seen := map[spot]*reader{}
 	for i, key := range k.keys {
-		one := &reader{file: k.file, env: env, seen: seen, copy: map[string]cty.Value{"key": key, "number": cty.NumberIntVal(int64(i + 1))}}
+		one := &reader{file: k.file, env: env, spent: env.spent, seen: seen, second: i > 0, copy: map[string]cty.Value{"key": key, "number": cty.NumberIntVal(int64(i + 1))}}
 		if o := one.block(k.block); o != nil {
 			k.made = append(k.made, o)
 		}
@@ -360,11 +378,24 @@ func (d *Design) enter() {
 	d.Approvals = enter(d, d.Approvals, func(o *Approved) *Object { return &o.Object })
 	d.Prices = enter(d, d.Prices, func(o *Price) *Object { return &o.Object })
 	d.House = enter(d, d.House, func(o *HouseRule) *Object { return &o.Object })
+	d.Waivers = heeded(d, d.Waivers, maxWaivers, "waivers")
+	d.House = heeded(d, d.House, maxHouse, "house rules")
 	for i, s := range d.Sites {
 		if i > 0 {
 			d.taken(&s.Object, &d.Sites[0].Object, "a design has one site block, this is a second")
 		}
 	}
+}
+
+// heeded is the part of a list that counts; that it is too long is told at the first that
+// does not.
+func heeded[T any](d *Design, list []T, most int, what string) []T {
+	if len(list) <= most {
+		return list
+	}
+	first := object(list[most])
+	d.tell("value-impossible", first.At, first.Subject(), fmt.Sprintf("the design has %d %s, and those beyond %d do not count", len(list), what, most), "bring together what says the same")
+	return list[:most]
 }
 
 func enter[T any](d *Design, list []*T, object func(*T) *Object) []*T {
@@ -808,7 +839,7 @@ func (d *Design) connect() {
 		}
 		check(&w.Object, &w.On)
 	}
-	d.Faults = append(d.Faults, r.faults...)
+	d.Faults = append(d.Faults, r.told()...)
 }
 
 // unknownTarget tells a reference to a block that is not there, with near names

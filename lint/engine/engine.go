@@ -73,8 +73,27 @@ type Review struct {
 	*assess.Review
 	Today time.Time
 
-	rule  *Rule
-	found []finding.Finding
+	rule   *Rule
+	found  []finding.Finding
+	most   int // findings that are told
+	untold int // those beyond
+}
+
+// maxFound bounds the findings of one rule; of more it is told how many there are. Where a
+// design brings so many rules of its own that there are more than usualRules, all of them
+// share maxShared.
+const (
+	maxFound   = 20_000
+	usualRules = 100
+	maxShared  = 500_000
+)
+
+// most is how many findings are told of each of so many rules.
+func most(rules int) int {
+	if rules <= usualRules {
+		return maxFound
+	}
+	return max(maxShared/rules, 1)
 }
 
 // Day is today as a date, at midnight of UTC.
@@ -83,8 +102,28 @@ func (r *Review) Day() time.Time { return dateOf(r.Today) }
 // Find reports a finding of the rule that runs; rule and severity are filled in
 // where they are not set.
 func (r *Review) Find(f finding.Finding) {
+	if len(r.found) == r.most {
+		r.untold++
+		return
+	}
 	f.Rule = r.rule.Name
 	r.found = append(r.found, f)
+}
+
+// Full says that what a rule finds further is counted alone, so that no words have to be
+// made for it.
+func (r *Review) Full() bool { return len(r.found) == r.most }
+
+// told gives the findings, and where there were too many how many are left out. No waiver
+// covers that.
+func (r *Review) told() []finding.Finding {
+	if r.untold > 0 {
+		r.found = append(r.found, finding.Finding{
+			Rule: r.rule.Name, Severity: finding.Error, At: r.found[r.most-1].At,
+			Message: fmt.Sprintf("%d more findings of %s are not told, for it finds more than %d", r.untold, r.rule.Name, r.most), Next: "mend what the others have in common first",
+		})
+	}
+	return r.found
 }
 
 // At builds a finding of the rule's own severity.
@@ -119,7 +158,7 @@ func Check(v *assess.Review, rules []*Rule, opt Options) *Result {
 		slots <- struct{}{}
 		wg.Go(func() {
 			defer func() { <-slots }()
-			found[i] = runRule(v, rule, opt.Today)
+			found[i] = runRule(v, rule, opt.Today, most(len(rules)))
 		})
 	}
 	wg.Wait()
@@ -142,7 +181,7 @@ func Part(v *assess.Review, rules []*Rule, today time.Time) []finding.Finding {
 	res := &Result{Review: v}
 	for _, rule := range rules {
 		if !rule.Wide {
-			res.Findings = append(res.Findings, runRule(v, rule, today)...)
+			res.Findings = append(res.Findings, runRule(v, rule, today, maxFound)...)
 		}
 	}
 	if len(v.Design.Waivers) > 0 {
@@ -154,8 +193,8 @@ func Part(v *assess.Review, rules []*Rule, today time.Time) []finding.Finding {
 }
 
 // runRule runs one rule; a rule that panics becomes a finding about itself.
-func runRule(v *assess.Review, rule *Rule, today time.Time) (found []finding.Finding) {
-	r := &Review{Review: v, Today: today, rule: rule}
+func runRule(v *assess.Review, rule *Rule, today time.Time, most int) (found []finding.Finding) {
+	r := &Review{Review: v, Today: today, rule: rule, most: most}
 	defer func() {
 		if p := recover(); p != nil {
 			at := source.Range{}
@@ -163,7 +202,7 @@ func runRule(v *assess.Review, rule *Rule, today time.Time) (found []finding.Fin
 			if site := v.Design.Site(); site != nil {
 				at, subject = site.At, site.Subject()
 			}
-			found = append(r.found, finding.Finding{
+			found = append(r.told(), finding.Finding{
 				Rule: "internal-fault", Severity: finding.Error, At: at, Subject: subject,
 				Message: fmt.Sprintf("rule %s could not be worked through: %v", rule.Name, p),
 				Next:    "this is a fault of the program; what the rule checks is not checked here",
@@ -173,7 +212,7 @@ func runRule(v *assess.Review, rule *Rule, today time.Time) (found []finding.Fin
 	if rule.Check != nil { // waiver-stale is found by the engine itself
 		rule.Check(r)
 	}
-	return r.found
+	return r.told()
 }
 
 // The rule that tells what is wrong with waivers.
@@ -189,20 +228,22 @@ func waive(res *Result, rules []*Rule, today time.Time) {
 		names = append(names, r.Name)
 	}
 	stale := byName[waiverStale]
+	about := &Review{Review: res.Review, rule: stale, most: maxFound}
 	tell := func(w *design.Waiver, at source.Range, message, next string, fixes ...finding.Fix) {
 		if stale == nil || res.Review.Design.Broken {
 			return
 		}
-		res.Findings = append(res.Findings, finding.Finding{
-			Rule: waiverStale, Severity: stale.Severity, At: at, Subject: w.Subject(), Message: message, Next: next, Fixes: fixes,
-		})
+		about.Find(finding.Finding{Severity: stale.Severity, At: at, Subject: w.Subject(), Message: message, Next: next, Fixes: fixes})
 	}
 	type key struct{ rule, subject string }
 	byKey := map[key][]int{}
+	untold := map[string]bool{} // rules of which not all findings are told: a waiver may cover one of those
+	sets := map[design.Link][]string{}
 	if len(res.Review.Design.Waivers) > 0 {
 		for i := range res.Findings {
 			f := &res.Findings[i]
 			byKey[key{f.Rule, f.Subject}] = append(byKey[key{f.Rule, f.Subject}], i)
+			untold[f.Rule] = untold[f.Rule] || f.Subject == ""
 		}
 	}
 	for _, w := range res.Review.Design.Waivers {
@@ -231,15 +272,22 @@ func waive(res *Result, rules []*Rule, today time.Time) {
 			}
 		}
 		var hits []int
-		for _, subject := range subjects(res.Review.Design, w.On) {
+		for _, subject := range subjects(res.Review.Design, w.On, sets) {
 			hits = append(hits, byKey[key{w.Name, subject}]...)
+		}
+		if len(hits) == 0 && untold[w.Name] {
+			continue
 		}
 		if len(hits) == 0 {
 			tell(w, w.At, fmt.Sprintf("nothing is found that this waiver of %s on %s covers", w.Name, w.On.Subject()), "remove the waiver", finding.Fix{Name: "remove", Message: "the waiver goes", Edits: fix.Cut(w.Whole)})
 			continue
 		}
+		by := w.Reason.Value
+		if w.ApprovedBy.Known() {
+			by += " (" + w.ApprovedBy.Value + ")"
+		}
 		for _, i := range hits {
-			f := res.Findings[i]
+			f := &res.Findings[i]
 			if w.Accepts.Known() {
 				switch {
 				case !f.HasPercent:
@@ -251,14 +299,10 @@ func waive(res *Result, rules []*Rule, today time.Time) {
 					continue
 				}
 			}
-			by := w.Reason.Value
-			if w.ApprovedBy.Known() {
-				by += " (" + w.ApprovedBy.Value + ")"
-			}
-			res.Findings[i].Waived, res.Findings[i].Waiver = true, by
+			f.Waived, f.Waiver = true, by
 		}
 	}
-	res.Findings = swallow(res.Findings)
+	res.Findings = swallow(append(res.Findings, about.told()...))
 }
 
 // swallow drops device-above-capacity of a run that is told as overloaded already.
@@ -278,8 +322,9 @@ func dateOf(t time.Time) time.Time {
 	return time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, time.UTC)
 }
 
-// subjects are the names a waiver's on stands for: a block, or every copy of a set.
-func subjects(d *design.Design, on design.Link) []string {
+// subjects are the names a waiver's on stands for: a block, or every copy of a set, which is
+// looked for once.
+func subjects(d *design.Design, on design.Link, sets map[design.Link][]string) []string {
 	if on.Kind == "site" {
 		if s := d.Site(); s != nil {
 			return []string{s.Subject()}
@@ -288,7 +333,13 @@ func subjects(d *design.Design, on design.Link) []string {
 	if !on.Set {
 		return []string{on.Subject()}
 	}
-	return d.Copies(on)
+	set := design.Link{Kind: on.Kind, Name: on.Name}
+	list, known := sets[set]
+	if !known {
+		list = d.Copies(set)
+		sets[set] = list
+	}
+	return list
 }
 
 func percent(a, b float64) (string, string) { return quantity.Percent.Apart(a, b) }

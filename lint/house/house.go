@@ -19,6 +19,15 @@ import (
 	"trefoil/lint/source"
 )
 
+// What the house rules of a design may take together, as it is counted for the expressions of
+// the design itself: some for each run, which is enough for forty plain rules, and some more.
+// blockSteps is what it takes to make a block known to a rule.
+const (
+	stepsEach  = 1000
+	stepsMore  = 10_000_000
+	blockSteps = 20
+)
+
 // Join gives the rules handed in and the design's own ones, in order of name. What is
 // wrong with a rule of the design is added to the faults of the review.
 func Join(v *assess.Review, rules []*engine.Rule) []*engine.Rule {
@@ -26,8 +35,18 @@ func Join(v *assess.Review, rules []*engine.Rule) []*engine.Rule {
 		return rules
 	}
 	list := slices.Clone(rules)
+	spent, most := 0, stepsMore+stepsEach*len(v.Runs)
 	for _, h := range v.Design.House {
 		faults := Faults(h, rules)
+		if len(faults) == 0 && Usable(h) {
+			n := len(blocks(v, h.Each.Value))
+			if spent += n * (blockSteps + h.When.Steps() + h.Must.Steps()); spent > most {
+				faults = []design.Fault{{
+					Rule: "value-impossible", Severity: finding.Error, At: h.At, Subject: h.Subject(),
+					Message: fmt.Sprintf("house rule %q is not run: for %d blocks it and those before it take more than %d steps", h.Name, n, most), Next: "work out in a constant what is the same for each block, or check the design in parts",
+				}}
+			}
+		}
 		v.Faults = append(v.Faults, faults...)
 		rule := Rule(h)
 		if len(faults) > 0 || !Usable(h) {
@@ -205,6 +224,10 @@ func (x *runner) stuck(f *design.Fault, b block) {
 }
 
 func (x *runner) find(b block, o cty.Value) {
+	if x.r.Full() {
+		x.r.Find(finding.Finding{})
+		return
+	}
 	h := x.h
 	f := x.r.At(b.At, b.Subject(), x.message(b, o), h.Next.Value)
 	f.Related = []finding.Related{{At: h.Must.At, Message: fmt.Sprintf("house rule %q", h.Name)}}

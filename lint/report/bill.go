@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"trefoil/lint/cost"
 	"trefoil/lint/design"
@@ -203,9 +204,11 @@ func WriteBillCSV(w io.Writer, b *cost.Bill) error {
 	return c.Error()
 }
 
-// harmless keeps a spreadsheet from taking a text for a formula.
+// harmless keeps a spreadsheet from taking a text for a formula, blanks in front of it left
+// away as some do.
 func harmless(s string) string {
-	if s = Clean(s); s != "" && strings.ContainsRune("=+-@\uff1d\uff0b\uff0d\uff20", []rune(s)[0]) {
+	s = Clean(s)
+	if first, _ := utf8.DecodeRuneInString(strings.TrimSpace(s)); strings.ContainsRune("=+-@\uff1d\uff0b\uff0d\uff20", first) {
 		return "'" + s
 	}
 	return s

@@ -133,7 +133,7 @@ func TestBillHarmless(t *testing.T) {
 	if s := text.String() + lines.String(); strings.ContainsAny(s, "\x1b\u202e") {
 		t.Errorf("%q", s)
 	}
-	for s, want := range map[string]string{"=1+1": "'=1+1", "+2": "'+2", "-2": "'-2", "@x": "'@x", "\t=1": " =1", "\uff1d1": "'\uff1d1", "a=1": "a=1", "": ""} {
+	for s, want := range map[string]string{"=1+1": "'=1+1", "+2": "'+2", "-2": "'-2", "@x": "'@x", "\t=1": "' =1", "\uff1d1": "'\uff1d1", "a=1": "a=1", "": ""} {
 		if got := harmless(s); got != want {
 			t.Errorf("%q becomes %q", s, got)
 		}

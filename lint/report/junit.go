@@ -83,7 +83,7 @@ func WriteJUnit(w io.Writer, tool Tool, results []*engine.Result, rules []*engin
 		all.add(s)
 	}
 	if failure != "" {
-		c := junitCase{Class: tool.Name, Name: "read the designs", Error: &junitFail{Message: Clean(strings.SplitN(failure, "\n", 2)[0]), Type: "error", Text: failure}}
+		c := junitCase{Class: tool.Name, Name: "read the designs", Error: &junitFail{Message: Clean(strings.SplitN(failure, "\n", 2)[0]), Type: "error", Text: cleanLines(failure)}}
 		all.add(junitSuite{Name: tool.Name, Tests: 1, Errors: 1, Cases: []junitCase{c}})
 	}
 	if _, err := io.WriteString(w, xml.Header); err != nil {
@@ -96,6 +96,19 @@ func WriteJUnit(w io.Writer, tool Tool, results []*engine.Result, rules []*engin
 	}
 	_, err := io.WriteString(w, "\n")
 	return err
+}
+
+// cleanLines is Clean of each line of a text.
+func cleanLines(s string) string {
+	var b strings.Builder
+	for line := range strings.Lines(s) {
+		text, end := strings.CutSuffix(line, "\n")
+		b.WriteString(Clean(text))
+		if end {
+			b.WriteByte('\n')
+		}
+	}
+	return b.String()
 }
 
 func (all *junitSuites) add(s junitSuite) {

@@ -313,7 +313,7 @@ const (
 	maxOperators = 1000       // operators in one expression, parts and lines of one text
 	maxPiece     = 256 << 10  // bytes without a line that is just "}", for the parser keeps a hundred bytes for each
 	maxTold      = 100        // faults of one file
-	maxParts     = 12_000_000 // lines, blocks, elements and operators of all files, twice those of 100,000 runs
+	maxParts     = 15_000_000 // lines, blocks, elements and operators of all files, twice those of 100,000 runs
 	heavy        = 3          // a block or an element of a list takes the parser as long as so many others
 )
 
