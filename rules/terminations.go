@@ -290,7 +290,8 @@ func terminalsNotChecked(r *engine.Review) {
 			*list = append(*list, name)
 		}
 		if first == nil {
-			first = e
+			kept := *e
+			first = &kept
 		}
 	}
 	ended(r, func(a *assess.Run, e *assess.End) {
