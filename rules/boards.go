@@ -59,7 +59,7 @@ func busbarOverloaded(r *engine.Review) {
 			f.Next = "choose a larger bar, or share the sources out over two boards"
 			for k := range b.Ways {
 				if k < 8 {
-					f.Related = append(f.Related, finding.Related{At: b.Ways[k].Run.Run.At, Message: fmt.Sprintf("run %q brings %s", b.Ways[k].Run.Run.Name, quantity.Ampere.Maybe(b.Ways[k].SourceA))})
+					f.Related = append(f.Related, finding.Related{At: b.Ways[k].Run.Run.At, Message: fmt.Sprintf("run %q brings %s", b.Ways[k].Run.Run.Name, quantity.Ampere.Maybe(b.Ways[k].Run.Segment.DesignCurrentA()))})
 				}
 			}
 		}
@@ -149,7 +149,7 @@ func boardDiversityLow(r *engine.Review) {
 		var at *design.Device
 		var more []string
 		share := 0.0
-		for _, way := range r.Ways(n) {
+		for way := range r.Ways(n) {
 			d := r.AtBoard(way, n)
 			if d == nil || way.Segment.Sources == 0 || !way.Segment.DesignCurrentA().Known {
 				continue
@@ -260,7 +260,7 @@ func singles(r *engine.Review, n int) []string {
 	if up := r.Tree.Nodes[n].Up; up >= 0 {
 		add(&r.Runs[up])
 	}
-	for _, way := range r.Ways(n) {
+	for way := range r.Ways(n) {
 		add(way)
 	}
 	return list
@@ -354,7 +354,7 @@ func boardNotChecked(r *engine.Review) {
 			continue
 		}
 		ways := 0
-		for _, way := range r.Ways(n) {
+		for way := range r.Ways(n) {
 			if way.Segment.Sources > 0 {
 				ways++
 				if b.Diversity.Known() && b.Diversity.Value < 1 && r.AtBoard(way, n) == nil {

@@ -238,18 +238,20 @@ var NeutralTooSmall = &engine.Rule{
 
 func neutralTooSmall(r *engine.Review) {
 	for a := range r.EachRun() {
-		if a.NeutralGap != nil && a.CapacityA.Known && a.NeutralA > 0 {
-			f := r.At(a.Run.NeutralMM2.At, a.Run.Subject(), fmt.Sprintf("the neutral of run %q cannot be assessed: %s", a.Run.Name, a.NeutralGap.Reason), a.NeutralGap.Next)
+		needs := a.NeutralA()
+		may, gap := a.NeutralCapacityA()
+		if gap != nil && a.CapacityA.Known && needs > 0 {
+			f := r.At(a.Run.NeutralMM2.At, a.Run.Subject(), fmt.Sprintf("the neutral of run %q cannot be assessed: %s", a.Run.Name, gap.Reason), gap.Next)
 			f.Severity = finding.Note
 			r.Find(f)
 		}
-		if !a.NeutralCapacityA.Known || !a.Segment.DesignCurrentA().Known || quantity.AtMost(a.NeutralA, a.NeutralCapacityA.Value) {
+		if !may.Known || !a.Segment.DesignCurrentA().Known || quantity.AtMost(needs, may.Value) {
 			continue
 		}
-		got, most := quantity.Ampere.Apart(a.NeutralA, a.NeutralCapacityA.Value)
+		got, most := quantity.Ampere.Apart(needs, may.Value)
 		f := r.At(a.Run.NeutralMM2.At, a.Run.Subject(), fmt.Sprintf("the neutral of run %q may have to carry %s and is rated for %s", a.Run.Name, got, most), "make the neutral as large as the phases")
-		f.Figures = []finding.Figure{{Key: "neutral_a", Value: a.NeutralA}, {Key: "neutral_capacity_a", Value: a.NeutralCapacityA.Value}}
-		f.Percent, f.HasPercent = 100*a.NeutralA/a.NeutralCapacityA.Value, true
+		f.Figures = []finding.Figure{{Key: "neutral_a", Value: needs}, {Key: "neutral_capacity_a", Value: may.Value}}
+		f.Percent, f.HasPercent = 100*needs/may.Value, true
 		r.Find(f)
 	}
 }

@@ -186,16 +186,16 @@ func terminalOverheated(r *engine.Review) {
 		return
 	}
 	ended(r, func(a *assess.Run, e *assess.End) {
-		if e.Terminals == nil || !e.Terminals.MaxC.Known() || !a.ConductorC.Known || e.Tail != "" || quantity.AtMost(a.ConductorC.Value, e.Terminals.MaxC.Value) {
+		if e.Terminals == nil || !e.Terminals.MaxC.Known() || !a.ConductorC().Known || e.Tail != "" || quantity.AtMost(a.ConductorC().Value, e.Terminals.MaxC.Value) {
 			return
 		}
 		if wholeOver(a) {
 			return // run-overloaded tells it
 		}
-		got, most := quantity.Celsius.Apart(a.ConductorC.Value, e.Terminals.MaxC.Value)
+		got, most := quantity.Celsius.Apart(a.ConductorC().Value, e.Terminals.MaxC.Value)
 		f := r.At(firstAt(a.Run.SizeAt, a.Run.At), a.Run.Subject(), fmt.Sprintf("the conductors of run %q reach %s at design current, and the terminals of %s may reach %s", a.Run.Name, got, e.Owner, most), "choose a larger conductor, or a larger one for the last metres")
-		f.Figures = []finding.Figure{{Key: "conductor_c", Value: a.ConductorC.Value}, {Key: "limit_c", Value: e.Terminals.MaxC.Value}}
-		f.Percent, f.HasPercent = 100*a.ConductorC.Value/e.Terminals.MaxC.Value, true
+		f.Figures = []finding.Figure{{Key: "conductor_c", Value: a.ConductorC().Value}, {Key: "limit_c", Value: e.Terminals.MaxC.Value}}
+		f.Percent, f.HasPercent = 100*a.ConductorC().Value/e.Terminals.MaxC.Value, true
 		f.Related = []finding.Related{{At: e.Terminals.MaxC.At, Message: "the terminals"}}
 		r.Find(f)
 	})
@@ -290,7 +290,7 @@ func terminalsNotChecked(r *engine.Review) {
 			*list = append(*list, name)
 		}
 		if first == nil {
-			kept := *e // the list is used again
+			kept := *e
 			first = &kept
 		}
 	}

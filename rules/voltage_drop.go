@@ -70,7 +70,7 @@ func shareList(r *engine.Review, shares []network.Share, verb string, current fu
 		a := &r.Runs[s.Segment]
 		related = append(related, finding.Related{At: a.Run.At, Message: fmt.Sprintf("run %q %s %s (%s): %s of %s, %s, %s",
 			a.Run.Name, verb, quantity.Percent.Print(s.Percent), quantity.Volt.Print(s.V), quantity.Metre.Maybe(a.LengthM), legs(a.Legs, a.Run.Size),
-			quantity.OhmPerKM.Maybe(a.ROhmKM), current(a.Segment))})
+			quantity.OhmPerKM.Maybe(a.ROhmKM()), current(a.Segment))})
 	}
 	if n := len(shares) - len(related); n > 0 {
 		related = append(related, finding.Related{At: r.Runs[worst.Segment].Run.At, Message: fmt.Sprintf("%s more of the path, and the greatest share is here", count(n, "run", "runs"))})

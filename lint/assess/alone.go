@@ -57,7 +57,6 @@ func (v *Review) Alone(c Change, legs func(run int) int, laid func(*design.Route
 		if _, ok := v.Set.(Heater); ok {
 			v.coolest(a)
 		}
-		a.hottest()
 	}
 	return *a
 }

@@ -41,8 +41,7 @@ type Review struct {
 	answers *answers
 	known   *known // nil where nobody asked to keep it
 
-	ways  [][]*Run // by node: the runs that lead from it away from the supply
-	taken []bool   // by node: it or something behind it takes current
+	taken []bool // by node: it or something behind it takes current
 
 	Shared map[*design.Route]*Shared
 	Faults []finding.Finding // what came up while assessing, under the rule that tells it
@@ -77,24 +76,15 @@ type Run struct {
 	Legs    int
 	Segment *network.Segment
 
-	Sections         []Section
-	LengthM          quantity.Maybe
-	CapacityA        quantity.Maybe // of all legs, the worst section's
-	Governing        int            // index of the worst section, -1 when unknown
-	Continuous       quantity.Maybe // of all legs: the greatest design current by a rule for continuous duty
-	ContinuousRef    ratings.Ref
-	LoadA            quantity.Maybe // the current to hold against the capacity: the design current, or the neutral's where harmonics make it the greater, or the demand where that is
-	OnNeutral        bool
-	NeutralA         float64        // the worst current of the neutral: single-phase sources of one phase alone, or third harmonics
-	NeutralCapacityA quantity.Maybe // of all legs, where the run states a neutral of another size
-	NeutralGap       *ratings.Gap   // why that cannot be had
-	OnDemand         bool           // LoadA is what loads and charging take, which is more than the sources give
+	Sections  []Section
+	LengthM   quantity.Maybe
+	CapacityA quantity.Maybe // of all legs, the worst section's
+	Governing int            // index of the worst section, -1 when unknown
+	LoadA     quantity.Maybe // the current to hold against the capacity: the design current, or the neutral's where harmonics make it the greater, or the demand where that is
+	OnNeutral bool
+	OnDemand  bool // LoadA is what loads and charging take, which is more than the sources give
 
-	ROhmKM, XOhmKM quantity.Maybe // of one leg, mean over the length
-	Impedance      network.Impedance
-	LossW          quantity.Maybe // at design current, all legs and conductors
-
-	ConductorC quantity.Maybe // hottest section at design current
+	Impedance network.Impedance
 
 	Gaps []Gap // why a figure cannot be had, where nothing else tells it
 }
@@ -117,9 +107,10 @@ type Section struct {
 // SectionDetail holds what few sections have. Those that have none of it share one that is
 // empty: it is only read.
 type SectionDetail struct {
-	Left     []Left         // circuits left out of the group, and why
-	NeutralZ complex128     // of a neutral of another size, ohm/km of one leg
-	NeutralA quantity.Maybe // its capacity, of one leg
+	Left       []Left         // circuits left out of the group, and why
+	NeutralZ   complex128     // of a neutral of another size, ohm/km of one leg
+	NeutralA   quantity.Maybe // its capacity, of one leg
+	NeutralGap *ratings.Gap   // why that cannot be had
 }
 
 var noDetail SectionDetail
@@ -631,7 +622,7 @@ func (v *Review) rateAmong(a *Run, group func(*Section)) {
 			a.gap(s, gap, false)
 			continue
 		}
-		if v.ownNeutral(a) {
+		if a.ownNeutral() {
 			n := *c
 			n.Size, n.ROhmKM, n.XOhmKM = quantity.MM2(a.Run.NeutralMM2.Value), quantity.Maybe{}, quantity.Maybe{}
 			n.ConductorMM, n.InsulationMM = quantity.Maybe{}, quantity.Maybe{}
@@ -640,7 +631,7 @@ func (v *Review) rateAmong(a *Run, group func(*Section)) {
 			if rating, gap := v.answers.rate(of, p, s.Group); gap == nil {
 				s.own().NeutralA = quantity.Of(rating.CapacityA)
 			} else {
-				a.NeutralGap = gap
+				s.own().NeutralGap = gap
 			}
 			neutral, gap := v.answers.impedance(of, p)
 			if gap != nil {
@@ -654,7 +645,7 @@ func (v *Review) rateAmong(a *Run, group func(*Section)) {
 }
 
 // ownNeutral says that a run states a neutral of another size than its phases.
-func (v *Review) ownNeutral(a *Run) bool {
+func (a *Run) ownNeutral() bool {
 	n := a.Run.NeutralMM2
 	return n.Known() && n.Value > 0 && !a.PhaseSized(n.Value)
 }
@@ -742,9 +733,6 @@ func (v *Review) lighten(shared *Shared, percent float64, wanted func(run int) b
 func (v *Review) total(a *Run) {
 	legs := float64(a.Legs)
 	known := len(a.Sections) > 0
-	hasZ := known && a.LengthM.Known
-	var r, x float64
-	var neutral complex128
 	for k := range a.Sections {
 		s := &a.Sections[k]
 		if s.Rating == nil {
@@ -752,21 +740,11 @@ func (v *Review) total(a *Run) {
 		} else if a.Governing < 0 || s.Rating.CapacityA < a.Sections[a.Governing].Rating.CapacityA {
 			a.Governing = k
 		}
-		if s.Impedance == nil || !hasZ {
-			hasZ = false
-			continue
-		}
-		r += s.Impedance.ROhmKM * s.Section.LengthM.Value / 1000
-		x += s.Impedance.XOhmKM * s.Section.LengthM.Value / 1000
-		neutral += s.NeutralZ * complex(s.Section.LengthM.Value/1000, 0)
 	}
 	if known {
 		s := &a.Sections[a.Governing]
 		a.CapacityA = quantity.Of(s.Rating.CapacityA * legs)
 		a.OnNeutral = s.Rating.OnNeutral
-		if s.Rating.ContinuousA.Known {
-			a.Continuous, a.ContinuousRef = quantity.Of(s.Rating.ContinuousA.Value*legs), s.Rating.ContinuousRef
-		}
 	} else {
 		a.Governing = -1
 	}
@@ -784,51 +762,124 @@ func (v *Review) total(a *Run) {
 			a.LoadA.Value, a.OnDemand = neutral, false
 		}
 	}
-	v.neutral(a)
-	if !hasZ {
+	z, ok := a.along()
+	if !ok {
 		return
 	}
-	length := a.LengthM.Value / 1000
-	a.ROhmKM, a.XOhmKM = quantity.Of(r/length), quantity.Of(x/length)
-	a.Impedance = network.Impedance{Ohm: complex(r, x) / complex(legs, 0), Known: true}
-	rn := r
-	if v.ownNeutral(a) {
-		a.Impedance.NeutralOhm, a.Impedance.HasNeutral = neutral/complex(legs, 0), true
-		rn = real(neutral)
-	}
-	if current.Known {
-		squares := 0.0
-		peak := 0.0
-		for p, heat := range a.Segment.HeatA {
-			squares += heat * heat
-			peak = math.Max(peak, abs(a.Segment.RiseA[p]))
-		}
-		if peak > 0 { // the neutral, at the same share of the phase current
-			neutral := abs(a.Segment.NeutralA()) * current.Value / peak
-			squares += neutral * neutral * rn / r
-		}
-		a.LossW = quantity.Of(squares * r / legs)
+	a.Impedance = network.Impedance{Ohm: complex(z.r, z.x) / complex(legs, 0), Known: true}
+	if a.ownNeutral() {
+		a.Impedance.NeutralOhm, a.Impedance.HasNeutral = z.neutral/complex(legs, 0), true
 	}
 }
 
-// neutral works out what the neutral may have to carry and, where it has a size of its
-// own, what it may.
-func (v *Review) neutral(a *Run) {
-	s := a.Segment
-	a.NeutralA = max(s.SingleA[0], s.SingleA[1], s.SingleA[2], 3*s.ThirdPct/100*s.DesignCurrentA().Or(0))
-	if !v.ownNeutral(a) {
-		return
+// ohms is the impedance of one leg of a run, whole.
+type ohms struct {
+	r, x    float64
+	neutral complex128 // of a neutral of another size
+}
+
+// along sums up the impedance of the sections; false where that of one is not known.
+func (a *Run) along() (z ohms, known bool) {
+	if len(a.Sections) == 0 || !a.LengthM.Known {
+		return ohms{}, false
 	}
 	for k := range a.Sections {
-		c := a.Sections[k].NeutralA
-		if !c.Known {
-			a.NeutralCapacityA = quantity.Maybe{}
-			return
+		s := &a.Sections[k]
+		if s.Impedance == nil {
+			return ohms{}, false
 		}
-		if whole := c.Value * float64(a.Legs); whole < a.NeutralCapacityA.Or(whole+1) {
-			a.NeutralCapacityA = quantity.Of(whole)
+		z.r += s.Impedance.ROhmKM * s.Section.LengthM.Value / 1000
+		z.x += s.Impedance.XOhmKM * s.Section.LengthM.Value / 1000
+		z.neutral += s.NeutralZ * complex(s.Section.LengthM.Value/1000, 0)
+	}
+	return z, true
+}
+
+// ROhmKM is the resistance of one leg, mean over the length.
+func (a *Run) ROhmKM() quantity.Maybe {
+	z, known := a.along()
+	return a.perKM(z.r, known)
+}
+
+// XOhmKM is its reactance.
+func (a *Run) XOhmKM() quantity.Maybe {
+	z, known := a.along()
+	return a.perKM(z.x, known)
+}
+
+func (a *Run) perKM(ohm float64, known bool) quantity.Maybe {
+	if !known {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(ohm / (a.LengthM.Value / 1000))
+}
+
+// LossW is what is lost at design current, all legs and conductors.
+func (a *Run) LossW() quantity.Maybe {
+	z, known := a.along()
+	current := a.Segment.DesignCurrentA()
+	if !known || !current.Known {
+		return quantity.Maybe{}
+	}
+	rn := z.r
+	if a.ownNeutral() {
+		rn = real(z.neutral)
+	}
+	squares := 0.0
+	peak := 0.0
+	for p, heat := range a.Segment.HeatA {
+		squares += heat * heat
+		peak = math.Max(peak, abs(a.Segment.RiseA[p]))
+	}
+	if peak > 0 { // the neutral, at the same share of the phase current
+		neutral := abs(a.Segment.NeutralA()) * current.Value / peak
+		squares += neutral * neutral * rn / z.r
+	}
+	return quantity.Of(squares * z.r / float64(a.Legs))
+}
+
+// Continuous is the greatest design current of all legs by a rule for continuous duty.
+func (a *Run) Continuous() quantity.Maybe {
+	if a.Governing < 0 || !a.Sections[a.Governing].Rating.ContinuousA.Known {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(a.Sections[a.Governing].Rating.ContinuousA.Value * float64(a.Legs))
+}
+
+// ContinuousRef is that rule.
+func (a *Run) ContinuousRef() ratings.Ref {
+	if !a.Continuous().Known {
+		return ratings.Ref{}
+	}
+	return a.Sections[a.Governing].Rating.ContinuousRef
+}
+
+// NeutralA is the worst current of the neutral: single-phase sources of one phase alone, or
+// third harmonics.
+func (a *Run) NeutralA() float64 {
+	s := a.Segment
+	return max(s.SingleA[0], s.SingleA[1], s.SingleA[2], 3*s.ThirdPct/100*s.DesignCurrentA().Or(0))
+}
+
+// NeutralCapacityA is what a neutral of another size than the phases may carry, of all legs,
+// or why that cannot be had.
+func (a *Run) NeutralCapacityA() (least quantity.Maybe, gap *ratings.Gap) {
+	if !a.ownNeutral() {
+		return quantity.Maybe{}, nil
+	}
+	known := true
+	for k := range a.Sections {
+		s := &a.Sections[k]
+		if s.NeutralGap != nil {
+			gap = s.NeutralGap
+		}
+		if known = known && s.NeutralA.Known; !known {
+			least = quantity.Maybe{}
+		} else if whole := s.NeutralA.Value * float64(a.Legs); whole < least.Or(whole+1) {
+			least = quantity.Of(whole)
 		}
 	}
+	return least, gap
 }
 
 // HasNeutral says whether the cable of a run has a neutral conductor; known where the

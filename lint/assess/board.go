@@ -2,6 +2,7 @@ package assess
 
 import (
 	"fmt"
+	"iter"
 	"slices"
 
 	"trefoil/lint/design"
@@ -39,9 +40,8 @@ type Bar struct {
 
 // Way is a run that brings current of sources to a bar.
 type Way struct {
-	Run     *Run
-	Device  *design.Device // the one that lets the least through, nil where none is stated
-	SourceA quantity.Maybe // the worst phase
+	Run    *Run
+	Device *design.Device // the one that lets the least through, nil where none is stated
 }
 
 // A bar under the NEC: 125 % of the sources' currents, and 120 % of the rating where
@@ -58,12 +58,6 @@ var (
 
 // bars works out the bars of all boards that sources feed.
 func (v *Review) bars() {
-	v.ways = make([][]*Run, len(v.Tree.Nodes))
-	for i := range v.Runs {
-		if s := v.Runs[i].Segment; s.State == network.Fed {
-			v.ways[s.Near] = append(v.ways[s.Near], &v.Runs[i])
-		}
-	}
 	own := make([]string, len(v.Tree.Nodes)) // what takes current at a node
 	for _, t := range v.Tree.Takers {
 		if !t.Charge && own[t.Node] == "" {
@@ -110,8 +104,16 @@ func (v *Review) bars() {
 	}
 }
 
-// Ways lists the runs that lead from a node away from the supply.
-func (v *Review) Ways(node int) []*Run { return v.ways[node] }
+// Ways goes through the runs that lead from a node away from the supply.
+func (v *Review) Ways(node int) iter.Seq[*Run] {
+	return func(yield func(*Run) bool) {
+		for _, n := range v.Tree.Ways(node) {
+			if a := &v.Runs[v.Tree.Nodes[n].Up]; a.Segment.State == network.Fed && !yield(a) {
+				return
+			}
+		}
+	}
+}
 
 func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 	n := &v.Tree.Nodes[node]
@@ -144,7 +146,7 @@ func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 	}
 	var phase [3]float64
 	var fed []*Run // that lead to loads
-	for _, way := range v.Ways(node) {
+	for way := range v.Ways(node) {
 		if !on(way) {
 			continue
 		}
@@ -154,7 +156,7 @@ func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 		if way.Segment.Sources == 0 {
 			continue
 		}
-		b.Ways = append(b.Ways, Way{Run: way, Device: least(way), SourceA: way.Segment.DesignCurrentA()})
+		b.Ways = append(b.Ways, Way{Run: way, Device: least(way)})
 		for k := range phase {
 			phase[k] += way.Segment.HeatA[k]
 		}
@@ -307,7 +309,7 @@ func (v *Review) Unportioned(node int) []*Run {
 		}
 	}
 	var list []*Run
-	for _, way := range v.Ways(node) {
+	for way := range v.Ways(node) {
 		if way.Segment.Sources > 0 && !named[way.Run.Name] {
 			list = append(list, way)
 		}

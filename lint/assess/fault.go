@@ -222,6 +222,7 @@ func (v *Review) branch(a *Run) network.Branch {
 		return b
 	}
 	earthLegs := legs
+	xOhmKM := a.XOhmKM()
 	if b.EarthApart = v.earthApart(a) && !v.neutralIsEarth(a); b.EarthApart {
 		earthLegs = 1
 	}
@@ -230,7 +231,7 @@ func (v *Review) branch(a *Run) network.Branch {
 	switch {
 	case a.Run.EarthROhmKM.Known():
 		r := a.Run.EarthROhmKM.Value * km
-		b.EarthHot = complex(r/earthLegs, a.XOhmKM.Value*km/earthLegs)
+		b.EarthHot = complex(r/earthLegs, xOhmKM.Value*km/earthLegs)
 		b.EarthCold = complex(r/(1+earthAlpha*(hotC-20))/earthLegs, imag(b.EarthHot))
 		b.HasEarth = true
 	case a.Run.EarthMM2.Known() && a.Run.EarthMM2.Value > 0 && a.Run.EarthBy.Value != "armour":
@@ -238,7 +239,7 @@ func (v *Review) branch(a *Run) network.Branch {
 		if gap != nil {
 			return b
 		}
-		x := a.XOhmKM.Value * km / earthLegs
+		x := xOhmKM.Value * km / earthLegs
 		b.EarthHot = complex(conductor.DCAt(metal, r20, hotC)*km/earthLegs, x)
 		b.EarthCold = complex(r20*km/earthLegs, x)
 		b.HasEarth = true

@@ -35,9 +35,6 @@ func (v *Review) heat() {
 			v.heatGround(h, shared)
 		}
 	}
-	for i := range v.Runs {
-		v.Runs[i].hottest()
-	}
 }
 
 // heatAlone works out the temperatures of a run from the share of its capacities.
@@ -83,19 +80,19 @@ func (s *Section) HeatRef() string {
 	return bySquare
 }
 
-// hottest finds the hottest section, where the temperature of every one is known.
-func (a *Run) hottest() {
-	all := len(a.Sections) > 0
+// ConductorC is the temperature of the hottest section at design current, where that of
+// every one is known.
+func (a *Run) ConductorC() (hottest quantity.Maybe) {
 	for k := range a.Sections {
 		t := a.Sections[k].ConductorC
-		all = all && t.Known
-		if t.Known && t.Value > a.ConductorC.Or(t.Value-1) {
-			a.ConductorC = t
+		if !t.Known {
+			return quantity.Maybe{}
+		}
+		if t.Value > hottest.Or(t.Value-1) {
+			hottest = t
 		}
 	}
-	if !all {
-		a.ConductorC = quantity.Maybe{}
-	}
+	return hottest
 }
 
 // ambient is the temperature around a section, degC.
@@ -207,8 +204,9 @@ func (a *Run) warm() network.Impedance {
 // WarmLossW is LossW with resistances at the temperatures of the design current.
 func (a *Run) WarmLossW() quantity.Maybe {
 	r, _, full, known := a.warmth()
-	if !known || !a.LossW.Known || full <= 0 {
+	loss := a.LossW()
+	if !known || !loss.Known || full <= 0 {
 		return quantity.Maybe{}
 	}
-	return quantity.Of(a.LossW.Value * r / full)
+	return quantity.Of(loss.Value * r / full)
 }

@@ -152,9 +152,6 @@ func (v *Review) again(t *Trial, changed map[int]*design.Cable, rated []int, rou
 				v.heatGround(h, shared)
 			}
 		}
-		for _, i := range rated {
-			v.Runs[i].hottest()
-		}
 	}
 	for i := range changed { // another cable may have a neutral or an earth of its own
 		if !slices.Contains(moved, i) {

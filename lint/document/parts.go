@@ -118,8 +118,8 @@ func (m *maker) summary() Part {
 		}
 		facts = append(facts, fact("greatest rise", quantity.Percent, v.Verdict().Of(a.Index).PathPercent, note))
 	}
-	if a := m.most(func(a *assess.Run) quantity.Maybe { return a.ConductorC }); a != nil {
-		facts = append(facts, fact("hottest conductor", quantity.Celsius, a.ConductorC, "run "+a.Run.Name+", at design current"))
+	if a := m.most(func(a *assess.Run) quantity.Maybe { return a.ConductorC() }); a != nil {
+		facts = append(facts, fact("hottest conductor", quantity.Celsius, a.ConductorC(), "run "+a.Run.Name+", at design current"))
 	}
 	if r := m.Revision; r != nil {
 		note := r.Subject

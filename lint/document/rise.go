@@ -132,7 +132,7 @@ func (m *maker) pathBlocks(n int, list []riser) []Block {
 		a := &v.Runs[s.Segment]
 		path.Rows = append(path.Rows, []schedule.Cell{
 			schedule.TextCell(a.Run.Name), schedule.TextCell(a.Run.Class.Value), schedule.TextCell(sized(a)), schedule.FigureCell(a.LengthM), known(a.Segment.RiseMaxA()),
-			schedule.FigureCell(a.ROhmKM), schedule.FigureCell(a.XOhmKM), known(s.V), known(s.Percent),
+			schedule.FigureCell(a.ROhmKM()), schedule.FigureCell(a.XOhmKM()), known(s.V), known(s.Percent),
 		})
 	}
 	sources := schedule.Table{Kind: "sources", Title: "Each source, from " + end + " on and in all", Columns: []schedule.Column{

@@ -147,7 +147,7 @@ func (m *maker) working(i int) []Row {
 	}
 	s.add("capacity_a", "capacity Iz", how, quantity.Ampere, r.CapacityA, "")
 	s.add("utilisation_percent", "loaded to", "current / Iz", quantity.Percent, r.UtilisationPct, "")
-	s.add("continuous_limit_a", "continuous duty", "the greatest design current", quantity.Ampere, r.ContinuousA, marked(a.ContinuousRef.Text, string(a.ContinuousRef.Status)))
+	s.add("continuous_limit_a", "continuous duty", "the greatest design current", quantity.Ampere, r.ContinuousA, marked(a.ContinuousRef().Text, string(a.ContinuousRef().Status)))
 	s.add("conductor_c", "conductor at design current", "the hottest section", quantity.Celsius, r.ConductorC, "")
 	s.head("Voltage")
 	s.add("r_ohm_km", "R of a leg", "", quantity.OhmPerKM, r.ROhmKM, r.ZRef)

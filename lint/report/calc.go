@@ -84,8 +84,8 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run, warm network.R
 	if s, ok := a.Sharing(); ok {
 		row("legs", "%s to %s; the shortest takes %s of the current%s", quantity.Metre.Print(s.ShortestM), quantity.Metre.Print(s.LongestM), quantity.Percent.Print(100*s.Share), legOf(s))
 	}
-	if a.Continuous.Known {
-		row("continuous duty", "at most %s (%s)%s", quantity.Ampere.Print(a.Continuous.Value), a.ContinuousRef.Text, mark(a.ContinuousRef.Status))
+	if a.Continuous().Known {
+		row("continuous duty", "at most %s (%s)%s", quantity.Ampere.Print(a.Continuous().Value), a.ContinuousRef().Text, mark(a.ContinuousRef().Status))
 	}
 	for k := range a.Run.Devices {
 		d := &a.Run.Devices[k]
@@ -99,8 +99,8 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run, warm network.R
 		}
 		row("device", "%s %s needs a capacity of %s (%s)%s", quantity.Ampere.Print(d.RatedA.Value), d.Kind.Value, quantity.Ampere.Print(needs), ref.Text, mark(ref.Status))
 	}
-	if a.ROhmKM.Known {
-		row("impedance", "r %s, x %s of one leg (%s)", quantity.OhmPerKM.Print(a.ROhmKM.Value), quantity.OhmPerKM.Print(a.XOhmKM.Value), impedanceRefs(a))
+	if a.ROhmKM().Known {
+		row("impedance", "r %s, x %s of one leg (%s)", quantity.OhmPerKM.Print(a.ROhmKM().Value), quantity.OhmPerKM.Print(a.XOhmKM().Value), impedanceRefs(a))
 	} else {
 		row("impedance", "cannot be worked out%s", why(a))
 	}
@@ -122,8 +122,8 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run, warm network.R
 			row("path", "%s, %s from the point of supply", quantity.Volt.Print(drop.PathV.Value), quantity.Percent.Print(drop.PathPercent.Value))
 		}
 	}
-	if a.LossW.Known {
-		row("loss", "%s at design current", quantity.Watt.Print(a.LossW.Value))
+	if a.LossW().Known {
+		row("loss", "%s at design current", quantity.Watt.Print(a.LossW().Value))
 	}
 	if loss := a.WarmLossW(); warm.Percent.Known && loss.Known {
 		row("at conductor", "rise %s, loss %s with resistances at the temperature of the design current, not the limit", quantity.Percent.Print(warm.Percent.Value), quantity.Watt.Print(loss.Value))

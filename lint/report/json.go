@@ -404,10 +404,10 @@ func calcRun(v *assess.Review, a *assess.Run, warm network.Rise) jsonRun {
 	rise, exact := v.Rises.Of(a.Index), v.Exact().Of(a.Index)
 	j := jsonRun{
 		Run: a.Run.Name, Legs: a.Legs, DesignCurrentA: maybe(a.Segment.DesignCurrentA()), Sections: []jsonSection{},
-		CapacityA: maybe(a.CapacityA), GoverningSection: a.Governing + 1, ContinuousA: maybe(a.Continuous), UtilisationPct: maybe(a.UtilisationPct()),
-		ROhmKM: maybe(a.ROhmKM), XOhmKM: maybe(a.XOhmKM),
+		CapacityA: maybe(a.CapacityA), GoverningSection: a.Governing + 1, ContinuousA: maybe(a.Continuous()), UtilisationPct: maybe(a.UtilisationPct()),
+		ROhmKM: maybe(a.ROhmKM()), XOhmKM: maybe(a.XOhmKM()),
 		RiseV: maybe(rise.V), RisePercent: maybe(rise.Percent), PathRiseV: maybe(rise.PathV), PathRisePercent: maybe(rise.PathPercent),
-		LossW: maybe(a.LossW), ConductorC: maybe(a.ConductorC), WarmLossW: maybe(a.WarmLossW()),
+		LossW: maybe(a.LossW()), ConductorC: maybe(a.ConductorC()), WarmLossW: maybe(a.WarmLossW()),
 		ExactRisePercent: maybe(exact.Percent), ExactPathPercent: maybe(exact.PathPercent),
 		WarmRisePercent: maybe(warm.Percent), WarmPathPercent: maybe(warm.PathPercent),
 	}
@@ -418,7 +418,7 @@ func calcRun(v *assess.Review, a *assess.Run, warm network.Rise) jsonRun {
 		drop := v.Drops.Of(a.Index)
 		j.DemandA, j.DropV, j.DropPercent, j.PathDropV, j.PathDropPercent = maybe(a.Segment.DemandA()), maybe(drop.V), maybe(drop.Percent), maybe(drop.PathV), maybe(drop.PathPercent)
 	}
-	if a.ROhmKM.Known {
+	if a.ROhmKM().Known {
 		j.ZRef = impedanceRefs(a)
 	}
 	if f, ok := v.Fault(a); ok {

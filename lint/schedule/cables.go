@@ -309,7 +309,7 @@ func cables(l *list) Table {
 		number("path_rise_percent", "rise from the supply", quantity.Percent, func(c cable) Cell { return FigureCell(l.Rises.Of(rise(c)).PathPercent) }).usual(),
 		number("drop_percent", "drop", quantity.Percent, func(c cable) Cell { return l.drop(c.Run, l.Drops.Of(rise(c)).Percent) }),
 		number("path_drop_percent", "drop from the supply", quantity.Percent, func(c cable) Cell { return l.drop(c.Run, l.Drops.Of(rise(c)).PathPercent) }),
-		number("loss_w", "loss", quantity.Watt, func(c cable) Cell { return FigureCell(c.LossW) }),
+		number("loss_w", "loss", quantity.Watt, func(c cable) Cell { return FigureCell(c.LossW()) }),
 		number("fault_max_ka", "greatest fault, near end", quantity.KiloAmp, l.fault(func(f *assess.Fault) Cell { return kilo(f.Near.MaxA) })),
 		number("fault_min_ka", "least fault, far end", quantity.KiloAmp, l.fault(func(f *assess.Fault) Cell { return kilo(f.Far.MinA) })),
 		number("loop_ohm", "earth loop", quantity.Ohm, l.fault(func(f *assess.Fault) Cell { return FigureCell(f.Far.LoopOhm) })),
