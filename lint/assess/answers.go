@@ -4,6 +4,7 @@ import (
 	"sync"
 
 	"trefoil/ratings"
+	"trefoil/ratings/protection"
 )
 
 // answers are what the rating set has answered so far. Most sections of a large design are
@@ -17,6 +18,14 @@ type answers struct {
 
 	ratings    memo[question, rating]
 	impedances memo[question, impedance]
+
+	ks memo[protection.KCase, kAnswer]
+}
+
+type kAnswer struct {
+	is  float64
+	ref ratings.Ref
+	gap *ratings.Gap
 }
 
 // question is what a set is asked. Equal circuits, places and groups are one, so that it is
@@ -63,6 +72,15 @@ func (s *answers) impedance(c *ratings.Circuit, p *ratings.Place) (*ratings.Impe
 		return impedance{is: &is}
 	})
 	return z.is, z.gap
+}
+
+// k is that of a conductor in a short circuit.
+func (s *answers) k(family string, c protection.KCase) (float64, ratings.Ref, *ratings.Gap) {
+	a := s.ks.get(c, func() (a kAnswer) {
+		a.is, a.ref, a.gap = protection.K(family, c)
+		return a
+	})
+	return a.is, a.ref, a.gap
 }
 
 // one gives the one copy of a value.
