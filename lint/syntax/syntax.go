@@ -351,10 +351,16 @@ const (
 // the parts of it that the parser makes something of. It scans bytes only and errs towards
 // accepting.
 func guard(f *source.File, from, to int) (parts int, told finding.Finding, bad bool) {
+	parts, _, told, bad = scan(f, from, to)
+	return parts, told, bad
+}
+
+// scan does so, and says whether the text ends inside of a bracket, a text or a comment.
+func scan(f *source.File, from, to int) (parts int, open bool, told finding.Finding, bad bool) {
 	text := f.Bytes[from:to]
-	fault := func(at int, message, next string) (int, finding.Finding, bool) {
+	fault := func(at int, message, next string) (int, bool, finding.Finding, bool) {
 		at += from
-		return parts, finding.Finding{
+		return parts, open, finding.Finding{
 			Rule: BrokenText, Severity: finding.Error, Message: message, Next: next,
 			At: source.Range{File: f, Start: uint32(at), End: uint32(min(at+1, len(f.Bytes)))},
 		}, true
@@ -417,6 +423,7 @@ scan:
 				case bytes.HasPrefix(text[i:], []byte("/*")):
 					j := bytes.Index(text[i+2:], []byte("*/"))
 					if j < 0 {
+						open = true
 						break scan
 					}
 					i += j + 3
@@ -462,7 +469,7 @@ scan:
 	if len(text) > maxPiece {
 		return fault(maxPiece, fmt.Sprintf("the text goes on for more than %d bytes without a line that is just }", maxPiece), "close each block by a brace on a line of its own, and split what is longer")
 	}
-	return parts + operators, finding.Finding{}, false
+	return parts + operators, open || len(stack) > 0, finding.Finding{}, false
 }
 
 func lineEnd(text []byte) int {
