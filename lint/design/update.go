@@ -60,6 +60,7 @@ type update struct {
 	back  []*block     // that count again as they are
 	ready int          // so many of read are settled
 	gone  map[name]any // objects that are gone or read anew, if their names stood for them
+	aside map[any]bool // objects of blocks that stand by
 	was   lists
 }
 
@@ -92,7 +93,7 @@ func (t *Draft) Update(files []*source.File) (*Edit, bool) {
 		return nil, false
 	}
 	t.closed = true
-	u := &update{Draft: t, e: &Edit{segs: map[*source.File][]seg{}, moved: map[source.Range]source.Range{}}, gone: map[name]any{}, was: t.Design.lists()}
+	u := &update{Draft: t, e: &Edit{segs: map[*source.File][]seg{}, moved: map[source.Range]source.Range{}}, gone: map[name]any{}, aside: map[any]bool{}, was: t.Design.lists()}
 	changed := u.open(files)
 	u.parse(changed)
 	u.count(changed)
@@ -229,8 +230,14 @@ func (u *update) count(changed []*fileText) {
 				continue
 			}
 			for _, b := range p.own.blocks {
-				if b.fresh && !b.placed {
+				switch {
+				case b.placed:
+				case b.fresh:
 					b.extra = nothing // it is read again when it counts, for it may have moved then
+				default:
+					for _, o := range b.made {
+						u.aside[o] = true
+					}
 				}
 			}
 		}
@@ -573,6 +580,11 @@ func (u *update) values() bool {
 	if bad.Load() {
 		return false
 	}
+	for b := range hanging {
+		if len(u.was.sites) > 0 && slices.ContainsFunc(b.needs, func(n name) bool { return refused(u.index[n]) }) {
+			return false // it is no longer what it was when values that hang on it were worked out
+		}
+	}
 	for _, b := range u.read {
 		if b.lost {
 			u.astray[b] = true
@@ -584,6 +596,19 @@ func (u *update) values() bool {
 		b.fresh, b.stale = false, false
 	}
 	return true
+}
+
+// refused says that a value of a block was found to be faulty when it was completed.
+func refused(o any) bool {
+	switch o := o.(type) {
+	case *Source:
+		return o.Phases.Origin == Faulty
+	case *Load:
+		return o.Phases.Origin == Faulty
+	case *Cable:
+		return o.Cores.Origin == Faulty
+	}
+	return false
 }
 
 // attached says that what is read besides the text is what it was: a library and a profile.
@@ -663,7 +688,7 @@ func (u *update) transfer() bool {
 		}
 		for i, o := range b.made {
 			key, _ := keyOf(o)
-			if was := u.gone[key]; was != nil && u.entered(o) {
+			if was := u.gone[key]; was != nil && !u.aside[was] && u.entered(o) {
 				list = append(list, pair{b, i, was, false})
 			}
 		}
