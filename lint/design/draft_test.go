@@ -181,8 +181,16 @@ board "c" {
 }
 `
 	for _, c := range [][2]string{
-		{"* source.a.phases", "* source.a.phases * 2"}, {"rated_kva = 50", "rated_kva = 60"}, {"phases    = 2", "phases    = 3"}, {"many", "4c"}, {"source.x", "source.a"},
-		{`source "a"`, `source "x"`}, {"copper", "aluminium"}, {"source.a.rated_kva *", "board.c.rated_a *"}, {"board \"c\"", "board \"b\""}, {"kind ", "copies = 2\n  kind "},
+		{"* source.a.phases", "* source.a.phases * 2"},
+		{"rated_kva = 50", "rated_kva = 60"},
+		{"phases    = 2", "phases    = 3"},
+		{"many", "4c"},
+		{"source.x", "source.a"},
+		{`source "a"`, `source "x"`},
+		{"copper", "aluminium"},
+		{"source.a.rated_kva *", "board.c.rated_a *"},
+		{"board \"c\"", "board \"b\""},
+		{"kind ", "copies = 2\n  kind "},
 	} {
 		d := NewDraft("", []*source.File{{Name: "a.hcl", Bytes: []byte(text)}}, Library{})
 		for _, now := range []string{strings.Replace(text, c[0], c[1], 1), text} {

@@ -62,6 +62,7 @@ type update struct {
 	gone  map[name]any // objects that are gone or read anew, if their names stood for them
 	aside map[any]bool // objects of blocks that stand by
 	was   lists
+	first bool // nothing was read before
 }
 
 // lists are the blocks of a design that its assessment hangs on.
@@ -93,7 +94,7 @@ func (t *Draft) Update(files []*source.File) (*Edit, bool) {
 		return nil, false
 	}
 	t.closed = true
-	u := &update{Draft: t, e: &Edit{segs: map[*source.File][]seg{}, moved: map[source.Range]source.Range{}}, gone: map[name]any{}, aside: map[any]bool{}, was: t.Design.lists()}
+	u := &update{Draft: t, e: &Edit{segs: map[*source.File][]seg{}, moved: map[source.Range]source.Range{}}, gone: map[name]any{}, aside: map[any]bool{}, was: t.Design.lists(), first: len(t.texts) == 0}
 	changed := u.open(files)
 	u.parse(changed)
 	u.count(changed)
@@ -560,7 +561,7 @@ func (u *update) values() bool {
 			hanging[b] = true
 		}
 	}
-	if len(hanging) > 0 && len(u.taken) > 0 && len(u.was.sites) > 0 {
+	if len(hanging) > 0 && len(u.taken) > 0 && !u.first {
 		return false // which of two blocks of a name counts
 	}
 	u.suggested = 0
@@ -581,7 +582,7 @@ func (u *update) values() bool {
 		return false
 	}
 	for b := range hanging {
-		if len(u.was.sites) > 0 && slices.ContainsFunc(b.needs, func(n name) bool { return refused(u.index[n]) }) {
+		if !u.first && slices.ContainsFunc(b.needs, func(n name) bool { return refused(u.index[n]) }) {
 			return false // it is no longer what it was when values that hang on it were worked out
 		}
 	}
@@ -613,15 +614,20 @@ func refused(o any) bool {
 
 // attached says that what is read besides the text is what it was: a library and a profile.
 func (u *update) attached() bool {
-	if len(u.was.sites) == 0 {
+	var was, now *Site
+	if len(u.was.sites) > 0 {
+		was = u.was.sites[0]
+	}
+	if len(u.Sites) > 0 {
+		now = u.Sites[0]
+	}
+	if u.first || was == now {
 		return true
 	}
-	if len(u.Sites) == 0 {
-		return false
-	}
-	was, now := u.was.sites[0], u.Sites[0]
-	if was == now {
-		return true
+	for _, s := range []**Site{&was, &now} {
+		if *s == nil {
+			*s = &Site{}
+		}
 	}
 	profile := func(s *Site) Text {
 		if s.Economy == nil {
