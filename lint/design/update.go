@@ -105,7 +105,10 @@ func (t *Draft) Update(files []*source.File) (*Edit, bool) {
 		slices.SortFunc(c.segs, func(a, b seg) int { return int(a.from) - int(b.from) })
 		u.e.segs[c.File], c.segs, c.spare, c.own = c.segs, nil, nil, nil
 	}
-	t.closed = u.tell()
+	if !u.tell() {
+		return nil, false
+	}
+	t.closed = false
 	return u.e, true
 }
 
@@ -735,9 +738,9 @@ func (u *update) transfer() bool {
 	return len(list) > 0
 }
 
-// tell gathers the faults. It is true where the next edit cannot be followed, for not
-// everything was told.
-func (u *update) tell() (closed bool) {
+// tell gathers the faults. It is false where there are so many that what is told of each
+// hangs on the others, or where values hang on each other in a circle.
+func (u *update) tell() bool {
 	for i := range u.profiled {
 		u.profiled[i].Places(u.e.Move)
 	}
@@ -759,7 +762,9 @@ func (u *update) tell() (closed bool) {
 					continue
 				}
 				faults = append(faults, b.faults...)
-				closed = closed || b.circle
+				if b.circle {
+					return false
+				}
 				for i := range b.held {
 					if len(u.taken) == 0 || object(b.made[i]).Kind == "site" || u.entered(b.made[i]) {
 						faults = append(faults, b.held[i]...)
@@ -775,7 +780,9 @@ func (u *update) tell() (closed bool) {
 					told++
 				}
 			}
-			closed = closed || told >= maxNear
+			if told >= maxNear {
+				return false
+			}
 		}
 	}
 	u.Faults = faults
@@ -785,5 +792,5 @@ func (u *update) tell() (closed bool) {
 		c := &u.Lets[i]
 		c.Used = u.uses[c.Name] > 0 || u.letUses[c.Name]
 	}
-	return closed
+	return true
 }
