@@ -301,7 +301,7 @@ const (
 
 // maxSpent bounds the steps that all expressions of a design take together. A step is what
 // names one value, calls one function, or goes through one element.
-const maxSpent = 10_000_000
+const maxSpent = 2_000_000
 
 // afford adds to the steps of the design; false where they are too many, which is told of
 // the design as a whole.

@@ -25,10 +25,11 @@ type plain struct {
 
 // What plain takes; the parser has limits of its own.
 const (
-	maxPlainDepth = 20   // of blocks in each other
-	maxPlainRows  = 100  // attributes of one body: each is held against all before it
-	maxSteps      = 10   // of a reference
-	maxWords      = 1000 // names that are kept from one stretch to the next
+	maxPlainDepth = 20      // of blocks in each other
+	maxPlainRows  = 100     // attributes of one body: each is held against all before it
+	maxSteps      = 10      // of a reference
+	maxExpr       = 1 << 10 // bytes of an expression that the parser reads alone
+	maxWords      = 1000    // names that are kept from one stretch to the next
 )
 
 var plains = sync.Pool{New: func() any { return &plain{words: map[string]string{}} }}
@@ -37,7 +38,7 @@ var plains = sync.Pool{New: func() any { return &plain{words: map[string]string{
 // holds anything that is not plain.
 func readPlain(f *source.File, from, to int) (body Body, parts int, ok bool) {
 	stretch := f.Bytes[from:to]
-	if bytes.IndexByte(stretch, 0) >= 0 || !utf8.Valid(stretch) {
+	if len(stretch) > maxPiece || bytes.IndexByte(stretch, 0) >= 0 || !utf8.Valid(stretch) {
 		return body, 0, false
 	}
 	p := plains.Get().(*plain)
@@ -332,7 +333,7 @@ func (p *plain) expr(oneLine bool) (Expr, bool) {
 // parse hands the expression from an offset up to here to the parser.
 func (p *plain) parse(from int) (hclsyntax.Expression, bool) {
 	parts, _, bad := guard(p.file, from, p.i)
-	if p.parts += parts; bad || p.i == from {
+	if p.parts += parts; bad || p.i == from || p.i-from > maxExpr {
 		return nil, false
 	}
 	tree, diags := hclsyntax.ParseExpression(p.text[from:p.i], p.file.Name, at(from))

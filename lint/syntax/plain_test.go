@@ -67,15 +67,6 @@ func compare(t *testing.T, got, want *Body) {
 	}
 }
 
-// parsed reads a text with the parser alone; false where it tells anything of it.
-func parsed(f *source.File) (Body, bool) {
-	tree, diags := parse(f, 0, len(f.Bytes))
-	if tree == nil || len(diags) > 0 {
-		return Body{}, false
-	}
-	return fromTree(f, tree), true
-}
-
 // plainTexts are read here, and oddTexts by the parser or not at all.
 var (
 	plainTexts = []string{
@@ -97,7 +88,7 @@ func TestPlain(t *testing.T) {
 	for _, text := range append(plainTexts, long(5, "\n"), long(5, "\r\n")) {
 		f := &source.File{Name: "a.hcl", Bytes: []byte(text)}
 		got, _, ok := readPlain(f, 0, len(text))
-		want, good := parsed(f)
+		want, good := parsed(f, 0, len(text))
 		if !ok || !good {
 			t.Errorf("%q is not read: %v, by the parser %v", text, ok, good)
 			continue
@@ -138,7 +129,7 @@ func FuzzPlain(f *testing.F) {
 		if _, fault, bad := guard(file, 0, len(text)); bad && !strings.Contains(fault.Message, "operators") { // counted by expression, and not by line
 			t.Fatal(fault.Message)
 		}
-		want, good := parsed(file)
+		want, good := parsed(file, 0, len(text))
 		if !good {
 			t.Fatalf("%q is taken for plain, and the parser refuses it", text)
 		}

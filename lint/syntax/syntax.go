@@ -102,24 +102,38 @@ func Parse(texts []*Text, visit func(text, piece int, p Piece, instead bool)) {
 			}
 		}
 	}
+	hard := make([]bool, len(jobs)) // for the parser
 	Each(len(jobs), func(n int) {
 		i, k := jobs[n].text, jobs[n].piece
 		t := texts[i]
 		if parts.Load() > maxParts {
 			return
 		}
-		body, here, ok := stretch(t.File, t.Starts[k], t.Starts[k+1])
-		parts.Add(int64(here))
-		t.State[k], t.Parts[k] = Torn, here
+		body, here, ok := readPlain(t.File, t.Starts[k], t.Starts[k+1])
 		if ok {
 			t.State[k] = Whole
 			visit(i, k, Piece{t.File, body}, false)
+		} else {
+			var bad bool
+			here, _, bad = guard(t.File, t.Starts[k], t.Starts[k+1])
+			t.State[k], hard[n] = Torn, !bad
 		}
+		t.Parts[k] = here
+		parts.Add(int64(here))
 	})
 	if parts.Load() > maxParts {
 		tooMuch(texts, visit)
 		return
 	}
+	Each(len(jobs), func(n int) {
+		i, k := jobs[n].text, jobs[n].piece
+		if t := texts[i]; hard[n] {
+			if body, ok := parsed(t.File, t.Starts[k], t.Starts[k+1]); ok {
+				t.State[k] = Whole
+				visit(i, k, Piece{t.File, body}, false)
+			}
+		}
+	})
 	for i, t := range texts {
 		t.Faults = nil
 		if !slices.Contains(t.State, Torn) {
@@ -152,23 +166,24 @@ func tooMuch(texts []*Text, visit func(text, piece int, p Piece, instead bool)) 
 	}}
 }
 
-// stretch reads a stretch of a file, and counts its parts; false where it does not parse on
-// its own.
-func stretch(f *source.File, from, to int) (body Body, parts int, ok bool) {
-	if to-from <= maxPiece {
-		if body, parts, ok = readPlain(f, from, to); ok {
-			return body, parts, true
-		}
+// stretch reads a stretch of a file; false where it does not parse on its own.
+func stretch(f *source.File, from, to int) (Body, bool) {
+	if body, _, ok := readPlain(f, from, to); ok {
+		return body, true
 	}
-	parts, _, bad := guard(f, from, to)
-	if bad {
-		return Body{}, parts, false
+	if _, _, bad := guard(f, from, to); bad {
+		return Body{}, false
 	}
+	return parsed(f, from, to)
+}
+
+// parsed reads a stretch of a file by the parser; false where that tells anything of it.
+func parsed(f *source.File, from, to int) (Body, bool) {
 	tree, diags := parse(f, from, to)
 	if tree == nil || len(diags) > 0 {
-		return Body{}, parts, false
+		return Body{}, false
 	}
-	return fromTree(f, tree), parts, true
+	return fromTree(f, tree), true
 }
 
 func parse(f *source.File, from, to int) (*hclsyntax.Body, hcl.Diagnostics) {
@@ -195,7 +210,7 @@ func One(at source.Range) (*hclsyntax.Block, error) {
 // Stretch parses a stretch of a file that holds whole top-level blocks and nothing else,
 // outside of a comment; false where it does not.
 func Stretch(f *source.File, from, to int) ([]*Block, bool) {
-	body, _, ok := stretch(f, from, to)
+	body, ok := stretch(f, from, to)
 	return body.Blocks, ok && len(body.Attributes) == 0
 }
 
