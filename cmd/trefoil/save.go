@@ -142,9 +142,9 @@ func saveNew(name string, text []byte) error {
 	info, err := os.Stat(name)
 	switch {
 	case strings.HasSuffix(name, ".hcl"):
-		return fmt.Errorf("save %s: that is the name of a design file; name another one with --out", name)
+		return fmt.Errorf("save %s: that is the name of a design file; name another one", name)
 	case err == nil && !info.Mode().IsRegular():
-		return fmt.Errorf("save %s: it is no regular file; name another one with --out", name)
+		return fmt.Errorf("save %s: it is no regular file; name another one", name)
 	case err == nil:
 		mode = info.Mode().Perm()
 		if target, err = filepath.EvalSymlinks(name); err != nil {
