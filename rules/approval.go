@@ -157,7 +157,7 @@ func equipmentNotApproved(r *engine.Review) {
 		if len(names) == 0 {
 			break
 		}
-		who := plural(len(u.sources), "source ", "sources ") + few(u.sources)
+		who := plural(len(u.sources), "source ", "sources ") + finding.Few(u.sources)
 		if len(list) == 0 {
 			next := "have it approved and add an equipment block"
 			if near := design.Nearest(u.model, names); near != "" {
@@ -174,7 +174,7 @@ func equipmentNotApproved(r *engine.Review) {
 			related = append(related, finding.Related{At: e.At, Message: "as approved"})
 		}
 		if n := float64(len(u.sources)); counted && n > count {
-			f := r.At(u.first.Model.At, u.first.Subject(), fmt.Sprintf("%g of model %q are drawn (%s), and %g are approved", n, u.model, few(u.sources), count), "have the further ones approved, or take them out")
+			f := r.At(u.first.Model.At, u.first.Subject(), fmt.Sprintf("%g of model %q are drawn (%s), and %g are approved", n, u.model, finding.Few(u.sources), count), "have the further ones approved, or take them out")
 			f.Figures = []finding.Figure{{Key: "count", Value: n}, {Key: "limit", Value: count}}
 			f.Related = related
 			r.Find(f)
@@ -336,7 +336,7 @@ func approvalNotChecked(r *engine.Review) {
 		}
 	}
 	if equipment && len(nameless) > 0 {
-		add(fmt.Sprintf("%s %s no model", plural(len(nameless), "source ", "sources ")+few(nameless), plural(len(nameless), "states", "state")), "add model from the data sheet")
+		add(fmt.Sprintf("%s %s no model", plural(len(nameless), "source ", "sources ")+finding.Few(nameless), plural(len(nameless), "states", "state")), "add model from the data sheet")
 	}
 	if len(site.Thresholds) == 0 {
 		add("no threshold of the network is stated", "take them from the network's rules and add threshold blocks to site")

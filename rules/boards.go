@@ -59,7 +59,7 @@ func busbarOverloaded(r *engine.Review) {
 			f.Next = "choose a larger bar, or share the sources out over two boards"
 			for k := range b.Ways {
 				if k < 8 {
-					f.Related = append(f.Related, finding.Related{At: b.Ways[k].Run.Run.At, Message: fmt.Sprintf("run %q brings %s", b.Ways[k].Run.Run.Name, quantity.Ampere.Maybe(b.Ways[k].SourceA))})
+					f.Related = append(f.Related, finding.Related{At: b.Ways[k].Run.Run.At, Message: fmt.Sprintf("run %q brings %s", b.Ways[k].Run.Run.Name, quantity.Ampere.Maybe(b.Ways[k].Run.Segment.DesignCurrentA()))})
 				}
 			}
 		}
@@ -101,7 +101,7 @@ func summands(b *assess.Bar) string {
 			devices += d.RatedA.Value
 		}
 	}
-	runs := plural(len(names), "run ", "runs ") + few(names)
+	runs := plural(len(names), "run ", "runs ") + finding.Few(names)
 	switch {
 	case b.Loads && b.Bounded:
 		return "the devices towards the loads let that much through"
@@ -149,17 +149,17 @@ func boardDiversityLow(r *engine.Review) {
 		var at *design.Device
 		var more []string
 		share := 0.0
-		for _, way := range r.Ways(n) {
+		for way := range r.Ways(n) {
 			d := r.AtBoard(way, n)
-			if d == nil || way.Segment.Sources == 0 || !way.Segment.DesignCurrentA.Known {
+			if d == nil || way.Segment.Sources == 0 || !way.Segment.DesignCurrentA().Known {
 				continue
 			}
 			left := d.RatedA.Value * b.Diversity.Value
-			if quantity.AtMost(way.Segment.DesignCurrentA.Value, left) {
+			if quantity.AtMost(way.Segment.DesignCurrentA().Value, left) {
 				continue
 			}
 			more = append(more, way.Run.Name)
-			if s := way.Segment.DesignCurrentA.Value / left; s > share {
+			if s := way.Segment.DesignCurrentA().Value / left; s > share {
 				worst, at, share = way, d, s
 			}
 		}
@@ -167,14 +167,14 @@ func boardDiversityLow(r *engine.Review) {
 			continue
 		}
 		left := at.RatedA.Value * b.Diversity.Value
-		got, most := quantity.Ampere.Apart(worst.Segment.DesignCurrentA.Value, left)
+		got, most := quantity.Ampere.Apart(worst.Segment.DesignCurrentA().Value, left)
 		f := r.At(b.Diversity.At, b.Subject(), fmt.Sprintf("the diversity of board %q, %s, leaves %s of the %s way of run %q, which carries %s for hours", b.Name, quantity.Ratio.Print(b.Diversity.Value), most, quantity.Ampere.Print(at.RatedA.Value), worst.Run.Name, got),
 			"order the board for a diversity of 1, or choose larger ways")
 		if len(more) > 1 {
-			f.Message += fmt.Sprintf("; %d ways have too little: %s", len(more), few(more))
+			f.Message += fmt.Sprintf("; %d ways have too little: %s", len(more), finding.Few(more))
 		}
 		f.Related = []finding.Related{{At: at.At, Message: fmt.Sprintf("the device of run %q", worst.Run.Name)}}
-		f.Figures = []finding.Figure{{Key: "design_current_a", Value: worst.Segment.DesignCurrentA.Value}, {Key: "limit_a", Value: left}}
+		f.Figures = []finding.Figure{{Key: "design_current_a", Value: worst.Segment.DesignCurrentA().Value}, {Key: "limit_a", Value: left}}
 		f.Percent, f.HasPercent = 100*share, true
 		r.Find(f)
 	}
@@ -195,19 +195,19 @@ var BoardWithstandExceeded = &engine.Rule{
 func boardWithstandExceeded(r *engine.Review) {
 	for n := range r.EachNode() {
 		b := r.Tree.Nodes[n].Board
-		if b == nil || !r.Levels[n].MaxA.Known {
+		if b == nil || !r.Level(n).MaxA.Known {
 			continue
 		}
 		holds := b.RatedShortTimeKA
 		if b.RatedConditionalKA.Known() && r.Protected(n) && (!holds.Known() || b.RatedConditionalKA.Value > holds.Value) {
 			holds = b.RatedConditionalKA
 		}
-		ka := r.Levels[n].MaxA.Value / 1000
+		ka := r.Level(n).MaxA.Value / 1000
 		if !holds.Known() || quantity.AtMost(ka, holds.Value) {
 			continue
 		}
 		got, most := quantity.KiloAmp.Apart(ka, holds.Value)
-		f := r.At(holds.At, b.Subject(), fmt.Sprintf("board %q withstands %s, and up to %s may flow there%s", b.Name, most, got, sourcesPart(r.Levels[n].FeedA)), "order it for the fault level, or put a device that limits the current in front and state rated_conditional_ka by the maker")
+		f := r.At(holds.At, b.Subject(), fmt.Sprintf("board %q withstands %s, and up to %s may flow there%s", b.Name, most, got, sourcesPart(r.Level(n).FeedA)), "order it for the fault level, or put a device that limits the current in front and state rated_conditional_ka by the maker")
 		f.Figures = []finding.Figure{{Key: "fault_max_ka", Value: ka}, {Key: "limit_ka", Value: holds.Value}}
 		f.Percent, f.HasPercent = 100*ka/holds.Value, true
 		f.Related = supplyFault(r)
@@ -243,7 +243,7 @@ func coreInSteel(r *engine.Review) {
 		if len(list) == 0 {
 			continue
 		}
-		f := r.At(b.Entry.At, b.Subject(), fmt.Sprintf("the single cores of %s enter board %q through a steel plate, one core a hole", plural(len(list), "run ", "runs ")+few(list), b.Name), "fit a plate of aluminium, brass or plastic, or bring all cores of a circuit through one hole")
+		f := r.At(b.Entry.At, b.Subject(), fmt.Sprintf("the single cores of %s enter board %q through a steel plate, one core a hole", plural(len(list), "run ", "runs ")+finding.Few(list), b.Name), "fit a plate of aluminium, brass or plastic, or bring all cores of a circuit through one hole")
 		f.Related = []finding.Related{{At: b.GlandPlate.At, Message: "the plate"}}
 		r.Find(f)
 	}
@@ -260,7 +260,7 @@ func singles(r *engine.Review, n int) []string {
 	if up := r.Tree.Nodes[n].Up; up >= 0 {
 		add(&r.Runs[up])
 	}
-	for _, way := range r.Ways(n) {
+	for way := range r.Ways(n) {
 		add(way)
 	}
 	return list
@@ -280,10 +280,10 @@ var SwitchBelowCurrent = &engine.Rule{
 
 func switchBelowCurrent(r *engine.Review) {
 	look := func(o *design.Object, what string, s *design.Switch, a *assess.Run) {
-		if s == nil || !s.RatedA.Known() || !s.Kind.Known() || s.Kind.Value == "none" || !a.Segment.DesignCurrentA.Known {
+		if s == nil || !s.RatedA.Known() || !s.Kind.Known() || s.Kind.Value == "none" || !a.Segment.DesignCurrentA().Known {
 			return
 		}
-		current := max(a.Segment.DesignCurrentA.Value, a.Segment.DemandA.Or(0))
+		current := max(a.Segment.DesignCurrentA().Value, a.Segment.DemandA().Or(0))
 		if quantity.AtMost(current, s.RatedA.Value) {
 			return
 		}
@@ -322,7 +322,7 @@ func boardNotChecked(r *engine.Review) {
 		if len(names) == 0 {
 			return
 		}
-		parts = append(parts, plural(len(names), "board ", "boards ")+few(names)+" "+plural(len(names), one, many))
+		parts = append(parts, plural(len(names), "board ", "boards ")+finding.Few(names)+" "+plural(len(names), one, many))
 		next = append(next, cure)
 	}
 	var rated, diversity, short, level, plate []string
@@ -354,7 +354,7 @@ func boardNotChecked(r *engine.Review) {
 			continue
 		}
 		ways := 0
-		for _, way := range r.Ways(n) {
+		for way := range r.Ways(n) {
 			if way.Segment.Sources > 0 {
 				ways++
 				if b.Diversity.Known() && b.Diversity.Value < 1 && r.AtBoard(way, n) == nil {
@@ -368,7 +368,7 @@ func boardNotChecked(r *engine.Review) {
 		}
 		if b.RatedShortTimeKA.Origin == design.Absent && b.RatedConditionalKA.Origin == design.Absent {
 			short = append(short, b.Name)
-		} else if !r.Levels[n].MaxA.Known {
+		} else if !r.Level(n).MaxA.Known {
 			level = append(level, b.Name)
 		} else if b.RatedShortTimeKA.Origin == design.Absent && !r.Protected(n) {
 			parts = append(parts, fmt.Sprintf("board %q states rated_conditional_ka, and no device stands in front of it", b.Name))
@@ -445,7 +445,7 @@ func switches(r *engine.Review, parts, next []string) ([]string, []string) {
 		{bare, "the switch of %s states no rated_a", "the switches of %s state no rated_a", "add rated_a"},
 	} {
 		if len(x.names) > 0 {
-			parts = append(parts, fmt.Sprintf(plural(len(x.names), x.one, x.many), few(x.names)))
+			parts = append(parts, fmt.Sprintf(plural(len(x.names), x.one, x.many), finding.Few(x.names)))
 			next = append(next, x.do)
 		}
 	}

@@ -29,14 +29,18 @@ func conductorOverheated(r *engine.Review) {
 		}
 		for k := range a.Sections {
 			s := &a.Sections[k]
-			if !s.ConductorC.Known || s.HeatRef != assess.ByImages || quantity.AtMost(s.ConductorC.Value, s.LimitC) {
+			if !s.ConductorC.Known || s.HeatRef() != assess.ByImages {
 				continue
 			}
-			hot, limit := quantity.Celsius.Apart(s.ConductorC.Value, s.LimitC)
+			most, _ := a.LimitC(s)
+			if quantity.AtMost(s.ConductorC.Value, most) {
+				continue
+			}
+			hot, limit := quantity.Celsius.Apart(s.ConductorC.Value, most)
 			f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("the conductors of run %q reach %s on route %q with every circuit of it at its own current, and may reach %s (with %s)", a.Run.Name, hot, s.Route.Name, limit, r.Neighbours(a, s)),
 				"choose a larger conductor, or lay the circuits further apart")
-			f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA.Value}, {Key: "conductor_c", Value: s.ConductorC.Value}}
-			f.Percent, f.HasPercent = 100*s.ConductorC.Value/s.LimitC, true
+			f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA().Value}, {Key: "conductor_c", Value: s.ConductorC.Value}}
+			f.Percent, f.HasPercent = 100*s.ConductorC.Value/most, true
 			f.Related = because(r.Review, a, s)
 			r.Find(f)
 			break

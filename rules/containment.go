@@ -159,7 +159,7 @@ func cablesJam(r *engine.Review) {
 		ratio := first.JamRatio().Value
 		whose := ""
 		if len(runs) > 0 {
-			whose = fmt.Sprintf(" (%s%s)", plural(len(runs), "run ", "runs "), few(runs))
+			whose = fmt.Sprintf(" (%s%s)", plural(len(runs), "run ", "runs "), finding.Few(runs))
 		}
 		f := r.At(bore(route).At, route.Subject(), fmt.Sprintf("three cables of %s on route %q%s may wedge in its bends: the bore of %s is %s of their diameters, between %g and %g (NEC chapter 9 Table 1, from memory)", quantity.Milli.Print(first.MostMM), route.Name, whose, quantity.Milli.Print(first.BoreMM), quantity.Ratio.Print(ratio), jamFrom, jamTo),
 			"choose another bore, or have the cables laid up before they are drawn in")

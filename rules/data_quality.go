@@ -187,7 +187,7 @@ func asBuiltUnrecorded(r *engine.Review) {
 			{device, "no setting of a device as found", "add device_a to built"},
 		} {
 			if len(x.names) > 0 {
-				parts = append(parts, fmt.Sprintf("%s (%s%s)", x.what, plural(len(x.names), "run ", "runs "), few(x.names)))
+				parts = append(parts, fmt.Sprintf("%s (%s%s)", x.what, plural(len(x.names), "run ", "runs "), finding.Few(x.names)))
 				next = append(next, x.advice)
 			}
 		}

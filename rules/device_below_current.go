@@ -21,10 +21,10 @@ var DeviceBelowCurrent = &engine.Rule{
 
 func deviceBelowCurrent(r *engine.Review) {
 	for a := range r.EachRun() {
-		if !a.Segment.DesignCurrentA.Known {
+		if !a.Segment.DesignCurrentA().Known {
 			continue
 		}
-		current := max(a.Segment.DesignCurrentA.Value, a.Segment.DemandA.Or(0))
+		current := max(a.Segment.DesignCurrentA().Value, a.Segment.DemandA().Or(0))
 		for k := range a.Run.Devices {
 			d := &a.Run.Devices[k]
 			p, ok := protection(d)

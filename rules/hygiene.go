@@ -141,7 +141,7 @@ func lengthEstimated(r *engine.Review) {
 			}
 		}
 		if len(silent) > 0 {
-			f := r.At(first, run.Subject(), fmt.Sprintf("%s %s of run %q %s not say where the length is from, and the stage is %s", plural(len(silent), "section", "sections"), few(silent), run.Name, plural(len(silent), "does", "do"), site.Stage.Value), `add length_from = "measured" or "scaled"`)
+			f := r.At(first, run.Subject(), fmt.Sprintf("%s %s of run %q %s not say where the length is from, and the stage is %s", plural(len(silent), "section", "sections"), finding.Few(silent), run.Name, plural(len(silent), "does", "do"), site.Stage.Value), `add length_from = "measured" or "scaled"`)
 			f.Severity = finding.Warning
 			r.Find(f)
 		}
@@ -232,7 +232,7 @@ func marginThin(r *engine.Review) {
 		}
 		got, want := quantity.Percent.Apart(share, target)
 		f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("run %q is loaded to %s of its capacity; the project's target is %s", a.Run.Name, got, want), "choose a larger conductor, or leave it and know it")
-		f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA.Value}, {Key: "capacity_a", Value: a.CapacityA.Value}}
+		f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA().Value}, {Key: "capacity_a", Value: a.CapacityA.Value}}
 		f.Percent, f.HasPercent = share, true
 		r.Find(f)
 	}
@@ -325,7 +325,7 @@ func capacityComputed(r *engine.Review) {
 	n := 0
 	for i := range r.Runs {
 		for k := range r.Runs[i].Sections {
-			if s := &r.Runs[i].Sections[k]; s.Known && s.Rating.Basis == "computed" {
+			if s := &r.Runs[i].Sections[k]; s.Rating != nil && s.Rating.Basis == "computed" {
 				n++
 			}
 		}

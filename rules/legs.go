@@ -240,7 +240,7 @@ func legsUngrouped(r *engine.Review) {
 	if first == nil || r.Design.Broken {
 		return
 	}
-	f := r.At(first.Run.At, first.Run.Subject(), fmt.Sprintf("whether each leg of %s holds one core of every phase is not stated", plural(len(open), "run ", "runs ")+few(open)), "add legs_grouped, or state the formation of the cable")
+	f := r.At(first.Run.At, first.Run.Subject(), fmt.Sprintf("whether each leg of %s holds one core of every phase is not stated", plural(len(open), "run ", "runs ")+finding.Few(open)), "add legs_grouped, or state the formation of the cable")
 	f.Severity = finding.Note
 	r.Find(f)
 }

@@ -44,7 +44,7 @@ func (o *open) words(all int) []string {
 		if len(names) != all {
 			slices.Sort(names)
 			names = slices.Compact(names)
-			on = plural(len(names), o.kind+" ", o.kind+"s ") + few(names)
+			on = plural(len(names), o.kind+" ", o.kind+"s ") + finding.Few(names)
 		}
 		parts = append(parts, fmt.Sprintf("%s (%s)", reason, on))
 	}
@@ -66,9 +66,11 @@ func (o *open) tell(r *engine.Review, what string) {
 
 // faulted calls do for each run whose faults were worked out.
 func faulted(r *engine.Review, do func(*assess.Run, *assess.Fault)) {
+	var f assess.Fault
 	for a := range r.EachRun() {
-		if a.Fault != nil {
-			do(a, a.Fault)
+		ok := false
+		if f, ok = r.Fault(a); ok {
+			do(a, &f)
 		}
 	}
 }
@@ -92,7 +94,7 @@ func breakingNotChecked(r *engine.Review) {
 			case !d.Kind.Known():
 			case d.BreakingKA.Origin == design.Absent:
 				o.add(&ratings.Gap{Reason: "a device does not state breaking_ka", Next: "add breaking_ka"}, a.Run.Name)
-			case d.BreakingKA.Known() && !f.DeviceA[k].Known:
+			case d.BreakingKA.Known() && !f.At(k).MaxA.Known:
 				o.add(&ratings.Gap{Reason: "the fault current at a device is not known", Next: "mend what is told of the path, and of the currents of the sources"}, a.Run.Name)
 			}
 		}
@@ -114,9 +116,10 @@ var WithstandNotChecked = &engine.Rule{
 func withstandNotChecked(r *engine.Review) {
 	o := open{kind: "run"}
 	faulted(r, func(a *assess.Run, f *assess.Fault) {
-		o.add(f.AtNear.Gap, a.Run.Name)
-		if f.AtNear.Gap == nil || f.AtFar.Gap != nil && f.AtFar.Gap.Reason != f.AtNear.Gap.Reason {
-			o.add(f.AtFar.Gap, a.Run.Name)
+		w := f.Withstand()
+		o.add(w.AtNear.Gap, a.Run.Name)
+		if w.AtNear.Gap == nil || w.AtFar.Gap != nil && w.AtFar.Gap.Reason != w.AtNear.Gap.Reason {
+			o.add(w.AtFar.Gap, a.Run.Name)
 		}
 	})
 	o.tell(r, "short-circuit withstand is not checked whole")
@@ -135,7 +138,7 @@ var DisconnectionNotChecked = &engine.Rule{
 
 func disconnectionNotChecked(r *engine.Review) {
 	o := open{kind: "run"}
-	faulted(r, func(a *assess.Run, f *assess.Fault) { o.add(f.Disconnect.Gap, a.Run.Name) })
+	faulted(r, func(a *assess.Run, f *assess.Fault) { o.add(f.Disconnect().Gap, a.Run.Name) })
 	o.tell(r, "clearing of earth faults is not checked")
 }
 
@@ -153,8 +156,8 @@ var EarthNotChecked = &engine.Rule{
 func earthNotChecked(r *engine.Review) {
 	o := open{kind: "run"}
 	faulted(r, func(a *assess.Run, f *assess.Fault) {
-		if !f.Earth.HeatMM2.Known {
-			o.add(f.Earth.Gap, a.Run.Name)
+		if e := f.Earth(); !e.HeatMM2.Known {
+			o.add(e.Gap, a.Run.Name)
 		}
 	})
 	o.tell(r, "earth conductors are not checked")
@@ -197,7 +200,7 @@ func windowNotChecked(r *engine.Review) {
 
 // silent begins a sentence on what some blocks do not state: "sources a, b do".
 func silent(kind string, names []string) string {
-	return plural(len(names), kind+" ", kind+"s ") + few(names) + plural(len(names), " does", " do")
+	return plural(len(names), kind+" ", kind+"s ") + finding.Few(names) + plural(len(names), " does", " do")
 }
 
 func plural(n int, one, many string) string {
@@ -236,7 +239,7 @@ func rcdNotChecked(r *engine.Review) {
 		parts = append(parts, silent("source", open)+" not state the maker's advice")
 	}
 	if len(without) > 0 {
-		parts = append(parts, fmt.Sprintf("no device on the run of %s states rcd", few(without)))
+		parts = append(parts, fmt.Sprintf("no device on the run of %s states rcd", finding.Few(without)))
 	}
 	if len(parts) == 0 {
 		return
@@ -257,7 +260,7 @@ var RiseNotExact = &engine.Rule{
 }
 
 func riseNotExact(r *engine.Review) {
-	if !r.ByExact() || r.Solved || len(r.Design.Supplies) == 0 || len(r.Design.Faults)+len(r.Tree.Faults)+len(r.Faults) > 0 {
+	if !r.ByExact() || r.Unsolved() == "" || len(r.Design.Supplies) == 0 || len(r.Design.Faults)+len(r.Tree.Faults)+len(r.Faults) > 0 {
 		return
 	}
 	for a := range r.EachRun() {
@@ -266,5 +269,5 @@ func riseNotExact(r *engine.Review) {
 		}
 	}
 	site := r.Design.Site()
-	r.Find(r.At(site.RiseMethod.At, site.Subject(), "the exact voltage rise cannot be worked out: "+r.Unsolved, "add what is missing, or leave rise_method at trade"))
+	r.Find(r.At(site.RiseMethod.At, site.Subject(), "the exact voltage rise cannot be worked out: "+r.Unsolved(), "add what is missing, or leave rise_method at trade"))
 }

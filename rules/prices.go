@@ -41,7 +41,7 @@ func priceMissing(r *engine.Review) {
 	if first := r.Design.Prices[0]; !first.At.File.Library {
 		at = first.At
 	}
-	r.Find(r.At(at, site.Subject(), "the price lists leave out what the design needs: "+few(lacks), "add the prices; until then sums say that parts of them are missing"))
+	r.Find(r.At(at, site.Subject(), "the price lists leave out what the design needs: "+finding.Few(lacks), "add the prices; until then sums say that parts of them are missing"))
 }
 
 // PriceOutdated notes a price list that is old.

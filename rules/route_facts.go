@@ -54,7 +54,7 @@ func coreEncircled(r *engine.Review) {
 		if len(list) == 0 {
 			continue
 		}
-		on := plural(len(list), "run ", "runs ") + few(list)
+		on := plural(len(list), "run ", "runs ") + finding.Few(list)
 		switch {
 		case route.Encircled.Known() && route.Encircled.Value:
 			r.Find(r.At(route.Encircled.At, route.Subject(), fmt.Sprintf("iron closes round the single cores of %s one by one on route %q", on, route.Name), "fix all cores of a circuit together, or with cleats that are not magnetic"))
@@ -91,7 +91,7 @@ func conductorsApart(r *engine.Review) {
 		for _, i := range shared.Runs {
 			list = append(list, r.Runs[i].Run.Name)
 		}
-		r.Find(r.At(route.Together.At, route.Subject(), fmt.Sprintf("conductors of one circuit lie apart on route %q%s: %s", route.Name, metal, plural(len(list), "run ", "runs ")+few(list)), "bring phases, neutral and earth conductor of a circuit into one pipe, hole or tray"))
+		r.Find(r.At(route.Together.At, route.Subject(), fmt.Sprintf("conductors of one circuit lie apart on route %q%s: %s", route.Name, metal, plural(len(list), "run ", "runs ")+finding.Few(list)), "bring phases, neutral and earth conductor of a circuit into one pipe, hole or tray"))
 	}
 }
 
@@ -166,7 +166,7 @@ func sheathInSun(r *engine.Review) {
 	if first == nil || r.Design.Broken {
 		return
 	}
-	f := r.At(first.At, first.Subject(), fmt.Sprintf("%s open in the sun, and whether %s sheath bears that is not stated", plural(len(open), "cable "+few(open)+" lies", "cables "+few(open)+" lie"), plural(len(open), "its", "their")), "take it from the cable's sheet, and add uv_proof")
+	f := r.At(first.At, first.Subject(), fmt.Sprintf("%s open in the sun, and whether %s sheath bears that is not stated", plural(len(open), "cable "+finding.Few(open)+" lies", "cables "+finding.Few(open)+" lie"), plural(len(open), "its", "their")), "take it from the cable's sheet, and add uv_proof")
 	f.Severity = finding.Note
 	r.Find(f)
 }

@@ -152,7 +152,7 @@ func noted(kind string) func(*engine.Review) {
 		for a := range r.EachRun() {
 			for k := range a.Sections {
 				s := &a.Sections[k]
-				if s.Route == nil {
+				if s.Route == nil || s.Rating == nil {
 					continue
 				}
 				for _, n := range s.Rating.Notes {

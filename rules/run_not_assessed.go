@@ -54,10 +54,10 @@ func runNotAssessed(r *engine.Review) {
 		}
 		f := r.At(at, a.Run.Subject(), fmt.Sprintf("run %q cannot be assessed: %s%s", a.Run.Name, strings.Join(reasons, "; "), also), next)
 		if a.LoadA.Known {
-			f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA.Value}}
+			f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA().Value}}
 		}
 		for k := range a.Sections {
-			if s := &a.Sections[k]; s.Route != nil && !s.Known {
+			if s := &a.Sections[k]; s.Route != nil && s.Rating == nil {
 				f.Related = append(f.Related, finding.Related{At: s.Section.At, Message: fmt.Sprintf("section %d, on route %q", k+1, s.Route.Name)})
 			}
 		}

@@ -44,7 +44,7 @@ func runOverloaded(r *engine.Review) {
 			what = "carries " + load + " to loads and charging"
 		}
 		f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("run %q %s but is rated for %s%s: %s", a.Run.Name, what, capacity, where(a, s), working(r.Review, a, s)), advice(s))
-		f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA.Value}, {Key: "capacity_a", Value: a.CapacityA.Value}}
+		f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA().Value}, {Key: "capacity_a", Value: a.CapacityA.Value}}
 		if a.OnDemand {
 			f.Figures = append(f.Figures, finding.Figure{Key: "demand_a", Value: a.LoadA.Value})
 		}
@@ -57,13 +57,14 @@ func runOverloaded(r *engine.Review) {
 
 // continuous tells a run that carries more than a rule for continuous duty allows.
 func continuous(r *engine.Review, a *assess.Run, s *assess.Section) {
-	if !a.Continuous.Known || quantity.AtMost(a.LoadA.Value, a.Continuous.Value) {
+	most := a.Continuous()
+	if !most.Known || quantity.AtMost(a.LoadA.Value, most.Value) {
 		return
 	}
-	load, limit := quantity.Ampere.Apart(a.LoadA.Value, a.Continuous.Value)
-	f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("run %q carries %s without pause, and may carry %s (%s)", a.Run.Name, load, limit, a.ContinuousRef.Text), "choose a larger conductor, or terminals for a higher temperature")
-	f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA.Value}, {Key: "capacity_a", Value: a.CapacityA.Value}, {Key: "continuous_limit_a", Value: a.Continuous.Value}}
-	f.Percent, f.HasPercent = 100*a.LoadA.Value/a.Continuous.Value, true
+	load, limit := quantity.Ampere.Apart(a.LoadA.Value, most.Value)
+	f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("run %q carries %s without pause, and may carry %s (%s)", a.Run.Name, load, limit, a.ContinuousRef().Text), "choose a larger conductor, or terminals for a higher temperature")
+	f.Figures = []finding.Figure{{Key: "design_current_a", Value: a.Segment.DesignCurrentA().Value}, {Key: "capacity_a", Value: a.CapacityA.Value}, {Key: "continuous_limit_a", Value: most.Value}}
+	f.Percent, f.HasPercent = 100*a.LoadA.Value/most.Value, true
 	f.Related = []finding.Related{{At: s.Section.At, Message: "the worst section"}}
 	r.Find(f)
 }

@@ -37,7 +37,7 @@ func shareExceeded(r *engine.Review) {
 				continue
 			}
 			used = true
-			overShare(r, a, l, l.RisePercent, r.Verdict(), a.Segment.Phases, "raises", "rise_percent")
+			overShare(r, a, l, l.RisePercent, r.Verdict(), a.Segment.Phases(), "raises", "rise_percent")
 			overShare(r, a, l, l.DropPercent, r.Drops, a.Segment.TakePhases, "drops", "drop_percent")
 		}
 		if !used && !r.Design.Broken {
@@ -49,11 +49,11 @@ func shareExceeded(r *engine.Review) {
 }
 
 // overShare tells a run at which its class goes beyond the limit.
-func overShare(r *engine.Review, a *assess.Run, l *design.Limit, limit design.Num, by []network.Rise, word, verb, key string) {
+func overShare(r *engine.Review, a *assess.Run, l *design.Limit, limit design.Num, by *network.Rises, word, verb, key string) {
 	if !limit.Known() || a.Segment.State != network.Fed {
 		return
 	}
-	_, shares, known := r.Tree.Shares(by, a.Segment.Far, word)
+	_, shares, known := by.Shares(a.Segment.Far, word)
 	if !known {
 		return
 	}
@@ -108,7 +108,7 @@ func voltageAboveWindow(r *engine.Review) {
 		if s == nil || !s.MaxV.Known() {
 			continue
 		}
-		total, _, known := r.Tree.SourceRise(r.Verdict(), n)
+		total, _, known := r.Verdict().Source(n)
 		if !known {
 			continue
 		}
@@ -187,15 +187,15 @@ func voltageUnbalance(r *engine.Review) {
 	if site == nil || !site.UnbalanceLimitPercent.Known() {
 		return
 	}
-	if !r.Solved {
-		f := r.At(site.UnbalanceLimitPercent.At, site.Subject(), "voltage unbalance cannot be worked out: "+r.Unsolved, "mend what is told elsewhere first")
+	if why := r.Unsolved(); why != "" {
+		f := r.At(site.UnbalanceLimitPercent.At, site.Subject(), "voltage unbalance cannot be worked out: "+why, "mend what is told elsewhere first")
 		f.Severity = finding.Note
 		r.Find(f)
 		return
 	}
 	worst, at := 0.0, 0
 	for n := range r.EachNode() {
-		if u := r.Solution.Unbalance(n); r.Tree.Nodes[n].Reached && u > worst {
+		if u := r.Unbalance(n); r.Tree.Nodes[n].Reached && u > worst {
 			worst, at = u, n
 		}
 	}
@@ -204,7 +204,7 @@ func voltageUnbalance(r *engine.Review) {
 	}
 	got, most := quantity.Percent.Apart(worst, site.UnbalanceLimitPercent.Value)
 	node := &r.Tree.Nodes[at]
-	f := r.At(node.At, node.Subject, fmt.Sprintf("the voltage at %s is unbalanced by %s, above the limit of %s%s", node.Subject, got, most, inBrackets(site.UnbalanceLimitOrigin.Value)), "spread the single-phase sources over the phases, or shorten the path")
+	f := r.At(node.At(), node.Subject, fmt.Sprintf("the voltage at %s is unbalanced by %s, above the limit of %s%s", node.Subject, got, most, inBrackets(site.UnbalanceLimitOrigin.Value)), "spread the single-phase sources over the phases, or shorten the path")
 	f.Figures = []finding.Figure{{Key: "unbalance_percent", Value: worst}, {Key: "limit_percent", Value: site.UnbalanceLimitPercent.Value}}
 	f.Percent, f.HasPercent = worst, true
 	f.Related = []finding.Related{{At: site.UnbalanceLimitPercent.At, Message: "the limit"}}

@@ -26,10 +26,15 @@ var BreakingTooLow = &engine.Rule{
 
 func breakingTooLow(r *engine.Review) {
 	devices(r, func(a *assess.Run, k int, d *design.Device) {
-		if a.Fault == nil || !d.BreakingKA.Known() || !a.Fault.DeviceA[k].Known {
+		if !d.BreakingKA.Known() {
 			return
 		}
-		ka := a.Fault.DeviceA[k].Value / 1000
+		fault, ok := r.Fault(a)
+		if !ok || !fault.At(k).MaxA.Known {
+			return
+		}
+		here := fault.At(k)
+		ka := here.MaxA.Value / 1000
 		if quantity.AtMost(ka, d.BreakingKA.Value) {
 			return
 		}
@@ -45,7 +50,7 @@ func breakingTooLow(r *engine.Review) {
 			}
 		}
 		got, most := quantity.KiloAmp.Apart(ka, d.BreakingKA.Value)
-		f := r.At(d.BreakingKA.At, a.Run.Subject(), fmt.Sprintf("%s breaks %s, and up to %s flow at its board (%s of that from the sources)%s", deviceName(a, d), most, got, quantity.KiloAmp.Print(a.Fault.DeviceFeedA[k]/1000), without),
+		f := r.At(d.BreakingKA.At, a.Run.Subject(), fmt.Sprintf("%s breaks %s, and up to %s flow at its board (%s of that from the sources)%s", deviceName(a, d), most, got, quantity.KiloAmp.Print(here.FeedA/1000), without),
 			"choose a device that breaks more, or one in front of it that its maker names as back-up")
 		f.Figures = []finding.Figure{{Key: "fault_max_ka", Value: ka}, {Key: "breaking_ka", Value: d.BreakingKA.Value}}
 		f.Percent, f.HasPercent = 100*ka/d.BreakingKA.Value, true
@@ -76,34 +81,40 @@ var WithstandExceeded = &engine.Rule{
 }
 
 func withstandExceeded(r *engine.Review) {
+	var w assess.Withstand
 	for a := range r.EachRun() {
-		if a.Fault == nil || !a.Fault.HoldA2s.Known {
+		fault, ok := r.Fault(a)
+		if !ok {
+			continue
+		}
+		w = fault.Withstand()
+		if !w.HoldA2s.Known {
 			continue
 		}
 		for _, c := range []struct {
 			h    *assess.Heat
 			what string
-		}{{&a.Fault.AtNear, "the greatest fault at the near end"}, {&a.Fault.AtFar, "the least fault at the far end"}, {&a.Fault.Between, "a fault on the way"}} {
+		}{{&w.AtNear, "the greatest fault at the near end"}, {&w.AtFar, "the least fault at the far end"}, {&w.Between, "a fault on the way"}} {
 			if c.h.Late {
-				r.Find(late(r, a, c.h, c.what))
+				r.Find(late(r, a, fault.Guard(), c.h, c.what))
 				break
 			}
-			if !c.h.A2s.Known || quantity.AtMost(c.h.A2s.Value, a.Fault.HoldA2s.Value) {
+			if !c.h.A2s.Known || quantity.AtMost(c.h.A2s.Value, w.HoldA2s.Value) {
 				continue
 			}
 			lasts := "cleared within 0.1 s by the let-through that the maker gives"
 			if c.h.Seconds.Known {
 				lasts = fmt.Sprintf("for up to %s", quantity.Second.Print(c.h.Seconds.Value))
 			}
-			g := a.Fault.Guard
-			came, holds := quantity.MegaA2s.Apart(c.h.A2s.Value/1e6, a.Fault.HoldA2s.Value/1e6)
+			g := fault.Guard()
+			came, holds := quantity.MegaA2s.Apart(c.h.A2s.Value/1e6, w.HoldA2s.Value/1e6)
 			f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("%s of run %q, %s %s, brings %s to a conductor that withstands %s (k %s, %s)", c.what, a.Run.Name, quantity.KiloAmp.Print(c.h.CurrentA.Value/1000), lasts,
-				came, holds, quantity.Ratio.Print(a.Fault.K), a.Least()),
+				came, holds, quantity.Ratio.Print(w.K), a.Least()),
 				"choose a larger conductor, or a device in front of it that clears faster")
-			f.Figures = []finding.Figure{{Key: "fault_ka", Value: c.h.CurrentA.Value / 1000}, {Key: "heat_a2s", Value: c.h.A2s.Value}, {Key: "withstand_a2s", Value: a.Fault.HoldA2s.Value}}
-			f.Percent, f.HasPercent = 100*c.h.A2s.Value/a.Fault.HoldA2s.Value, true
+			f.Figures = []finding.Figure{{Key: "fault_ka", Value: c.h.CurrentA.Value / 1000}, {Key: "heat_a2s", Value: c.h.A2s.Value}, {Key: "withstand_a2s", Value: w.HoldA2s.Value}}
+			f.Percent, f.HasPercent = 100*c.h.A2s.Value/w.HoldA2s.Value, true
 			f.Related = append([]finding.Related{{At: g.Device.At, Message: fmt.Sprintf("the device in front of it, %s of run %q", quantity.Ampere.Print(g.Device.RatedA.Value), g.Run.Run.Name)}}, supplyFault(r)...)
-			f.Memory = memory(a.Fault.KRef, c.h.Ref)
+			f.Memory = memory(w.KRef, c.h.Ref)
 			r.Find(f)
 			break
 		}
@@ -111,11 +122,11 @@ func withstandExceeded(r *engine.Review) {
 }
 
 // late tells a fault that the device in front of a run is not certain to clear within 5 s.
-func late(r *engine.Review, a *assess.Run, h *assess.Heat, what string) finding.Finding {
-	d := a.Fault.Guard.Device
+func late(r *engine.Review, a *assess.Run, g *assess.Guard, h *assess.Heat, what string) finding.Finding {
+	d := g.Device
 	f := r.At(a.Run.SizeAt, a.Run.Subject(), fmt.Sprintf("%s of run %q, %s, is not certain to be cleared within 5 s by the %s %s of run %q, which is above the capacity of %s and does not guard it against overload either", what, a.Run.Name,
-		quantity.KiloAmp.Print(h.CurrentA.Value/1000), quantity.Ampere.Print(d.RatedA.Value), d.Kind.Value, a.Fault.Guard.Run.Run.Name, quantity.Ampere.Maybe(a.CapacityA)),
-		sooner(a.Fault.Guard, "put a device of its own in front of the run"))
+		quantity.KiloAmp.Print(h.CurrentA.Value/1000), quantity.Ampere.Print(d.RatedA.Value), d.Kind.Value, g.Run.Run.Name, quantity.Ampere.Maybe(a.CapacityA)),
+		sooner(g, "put a device of its own in front of the run"))
 	f.Figures = []finding.Figure{{Key: "fault_ka", Value: h.CurrentA.Value / 1000}, {Key: "device_a", Value: d.RatedA.Value}, {Key: "capacity_a", Value: a.CapacityA.Value}}
 	f.Related = append([]finding.Related{{At: d.At, Message: "the device in front of it"}}, supplyFault(r)...)
 	f.Memory = memory(h.Ref)
@@ -158,14 +169,15 @@ var DisconnectionLate = &engine.Rule{
 
 func disconnectionLate(r *engine.Review) {
 	for a := range r.EachRun() {
-		if a.Fault == nil {
+		fault, ok := r.Fault(a)
+		if !ok {
 			continue
 		}
-		d := &a.Fault.Disconnect
+		d := fault.Disconnect()
 		if d.Gap != nil || !d.LimitS.Known {
 			continue
 		}
-		loop, g := d.LoopOhm, a.Fault.Guard
+		loop, g := d.LoopOhm, fault.Guard()
 		where := fmt.Sprintf("at the end of run %q", a.Run.Name)
 		if d.InLeg {
 			where = fmt.Sprintf("in one leg of run %q", a.Run.Name)
@@ -213,10 +225,14 @@ var EarthTooSmall = &engine.Rule{
 
 func earthTooSmall(r *engine.Review) {
 	for a := range r.EachRun() {
-		if a.Fault == nil {
+		if !a.Run.EarthMM2.Known() {
 			continue
 		}
-		e := &a.Fault.Earth
+		fault, ok := r.Fault(a)
+		if !ok {
+			continue
+		}
+		e := fault.Earth()
 		if !e.MM2.Known {
 			continue
 		}
@@ -264,15 +280,19 @@ var DeviceAtWrongEnd = &engine.Rule{
 
 func deviceAtWrongEnd(r *engine.Review) {
 	for a := range r.EachRun() {
-		if a.Fault == nil || len(a.Run.Devices) == 0 || a.Fault.Guard != nil && a.Fault.Guard.Own(a) || r.Tree.Nodes[a.Segment.Near].Supply != nil {
+		if len(a.Run.Devices) == 0 {
 			continue
 		}
 		d := &a.Run.Devices[0]
 		if d.Board.Origin != design.Stated || !d.Kind.Known() || !d.RatedA.Known() {
 			continue
 		}
+		fault, ok := r.Fault(a)
+		if !ok || fault.Guard() != nil && fault.Guard().Own(a) || r.Tree.Nodes[a.Segment.Near].Supply != nil {
+			continue
+		}
 		what := "and nothing in front of it is stated"
-		if g := a.Fault.Guard; g != nil {
+		if g := fault.Guard(); g != nil {
 			what = fmt.Sprintf("so that the %s %s of run %q has to clear its faults", quantity.Ampere.Print(g.Device.RatedA.Value), g.Device.Kind.Value, g.Run.Run.Name)
 		}
 		r.Find(r.At(d.Board.At, a.Run.Subject(), fmt.Sprintf("%s stands at %s, away from the supply, %s", deviceName(a, d), d.Board.Subject(), what), fmt.Sprintf("put a device at %s", r.Tree.Nodes[a.Segment.Near].Subject)))
@@ -293,15 +313,16 @@ var SelectivityLost = &engine.Rule{
 
 func selectivityLost(r *engine.Review) {
 	devices(r, func(a *assess.Run, k int, d *design.Device) {
-		if a.Fault == nil {
-			return
-		}
 		up := r.NextUp(a, d)
 		if up == nil || !d.RatedA.Known() || up.Device == d {
 			return
 		}
 		related := func() []finding.Related {
 			return []finding.Related{{At: up.Device.At, Message: fmt.Sprintf("the next device towards the supply, of run %q", up.Run.Run.Name)}}
+		}
+		fault, ok := r.Fault(a)
+		if !ok {
+			return
 		}
 		if quantity.AtMost(up.Device.RatedA.Value, d.RatedA.Value) {
 			if up.Own(a) {
@@ -313,7 +334,7 @@ func selectivityLost(r *engine.Review) {
 			r.Find(f)
 			return
 		}
-		if at := a.Fault.DeviceA[k]; d.SelectiveToKA.Known() && at.Known && !quantity.AtMost(at.Value/1000, d.SelectiveToKA.Value) {
+		if at := fault.At(k).MaxA; d.SelectiveToKA.Known() && at.Known && !quantity.AtMost(at.Value/1000, d.SelectiveToKA.Value) {
 			got, most := quantity.KiloAmp.Apart(at.Value/1000, d.SelectiveToKA.Value)
 			f := r.At(d.SelectiveToKA.At, a.Run.Subject(), fmt.Sprintf("%s is selective with that of run %q up to %s, and up to %s flow there", deviceName(a, d), up.Run.Run.Name, most, got), "choose a pair that is selective further, or a short-time delay in front")
 			f.Figures = []finding.Figure{{Key: "fault_max_ka", Value: at.Value / 1000}, {Key: "selective_to_ka", Value: d.SelectiveToKA.Value}}

@@ -126,10 +126,10 @@ var DeviceDerated = &engine.Rule{
 
 func deviceDerated(r *engine.Review) {
 	devices(r, func(a *assess.Run, _ int, d *design.Device) {
-		if !a.Segment.DesignCurrentA.Known || !d.RatedA.Known() || !d.AmbientFactor.Known() && !d.RowFactor.Known() {
+		if !a.Segment.DesignCurrentA().Known || !d.RatedA.Known() || !d.AmbientFactor.Known() && !d.RowFactor.Known() {
 			return
 		}
-		current := max(a.Segment.DesignCurrentA.Value, a.Segment.DemandA.Or(0))
+		current := max(a.Segment.DesignCurrentA().Value, a.Segment.DemandA().Or(0))
 		left := d.RatedA.Value * d.AmbientFactor.Maybe().Or(1) * d.RowFactor.Maybe().Or(1)
 		if quantity.AtMost(current, left) || !quantity.AtMost(current, d.RatedA.Value) {
 			return // carried, or told by device-below-current
@@ -216,10 +216,10 @@ func deviceHeatUnstated(r *engine.Review) {
 			continue
 		}
 		if len(o.hot) > 0 {
-			r.Find(r.At(b.InsideC.At, b.Subject(), fmt.Sprintf("board %q is %s inside, above what its devices are rated at, and those of %s state no ambient_factor", b.Name, quantity.Celsius.Print(b.InsideC.Value), few(o.hot)), "take the factor from the maker's sheet and add ambient_factor and factor_origin"))
+			r.Find(r.At(b.InsideC.At, b.Subject(), fmt.Sprintf("board %q is %s inside, above what its devices are rated at, and those of %s state no ambient_factor", b.Name, quantity.Celsius.Print(b.InsideC.Value), finding.Few(o.hot)), "take the factor from the maker's sheet and add ambient_factor and factor_origin"))
 		}
 		if len(o.row) > 1 {
-			r.Find(r.At(b.At, b.Subject(), fmt.Sprintf("board %q holds %d miniature breakers that run at full output together, and those of %s state no row_factor", b.Name, len(o.row), few(o.row)), "take the factor for breakers side by side from the maker's sheet and add row_factor and factor_origin; 1 where they are spaced"))
+			r.Find(r.At(b.At, b.Subject(), fmt.Sprintf("board %q holds %d miniature breakers that run at full output together, and those of %s state no row_factor", b.Name, len(o.row), finding.Few(o.row)), "take the factor for breakers side by side from the maker's sheet and add row_factor and factor_origin; 1 where they are spaced"))
 		}
 	}
 }
@@ -238,18 +238,20 @@ var NeutralTooSmall = &engine.Rule{
 
 func neutralTooSmall(r *engine.Review) {
 	for a := range r.EachRun() {
-		if a.NeutralGap != nil && a.CapacityA.Known && a.NeutralA > 0 {
-			f := r.At(a.Run.NeutralMM2.At, a.Run.Subject(), fmt.Sprintf("the neutral of run %q cannot be assessed: %s", a.Run.Name, a.NeutralGap.Reason), a.NeutralGap.Next)
+		needs := a.NeutralA()
+		may, gap := a.NeutralCapacityA()
+		if gap != nil && a.CapacityA.Known && needs > 0 {
+			f := r.At(a.Run.NeutralMM2.At, a.Run.Subject(), fmt.Sprintf("the neutral of run %q cannot be assessed: %s", a.Run.Name, gap.Reason), gap.Next)
 			f.Severity = finding.Note
 			r.Find(f)
 		}
-		if !a.NeutralCapacityA.Known || !a.Segment.DesignCurrentA.Known || quantity.AtMost(a.NeutralA, a.NeutralCapacityA.Value) {
+		if !may.Known || !a.Segment.DesignCurrentA().Known || quantity.AtMost(needs, may.Value) {
 			continue
 		}
-		got, most := quantity.Ampere.Apart(a.NeutralA, a.NeutralCapacityA.Value)
+		got, most := quantity.Ampere.Apart(needs, may.Value)
 		f := r.At(a.Run.NeutralMM2.At, a.Run.Subject(), fmt.Sprintf("the neutral of run %q may have to carry %s and is rated for %s", a.Run.Name, got, most), "make the neutral as large as the phases")
-		f.Figures = []finding.Figure{{Key: "neutral_a", Value: a.NeutralA}, {Key: "neutral_capacity_a", Value: a.NeutralCapacityA.Value}}
-		f.Percent, f.HasPercent = 100*a.NeutralA/a.NeutralCapacityA.Value, true
+		f.Figures = []finding.Figure{{Key: "neutral_a", Value: needs}, {Key: "neutral_capacity_a", Value: may.Value}}
+		f.Percent, f.HasPercent = 100*needs/may.Value, true
 		r.Find(f)
 	}
 }
@@ -394,7 +396,7 @@ func hiddenUnguarded(r *engine.Review) {
 			}
 		}
 		if len(bare) > 0 {
-			r.Find(r.At(route.Hidden.At, route.Subject(), fmt.Sprintf("route %q is hidden close below a surface, is not guarded, and no residual-current device of %s stands on %s", route.Name, quantity.MilliAmp.Print(guardMA), plural(len(bare), "run ", "runs ")+few(bare)),
+			r.Find(r.At(route.Hidden.At, route.Subject(), fmt.Sprintf("route %q is hidden close below a surface, is not guarded, and no residual-current device of %s stands on %s", route.Name, quantity.MilliAmp.Print(guardMA), plural(len(bare), "run ", "runs ")+finding.Few(bare)),
 				"guard it with metal and state guarded = true, lay it deeper, or state the device"))
 		}
 	}

@@ -14,11 +14,14 @@ import (
 
 // ended calls do for each end of each run whose cable is known.
 func ended(r *engine.Review, do func(*assess.Run, *assess.End)) {
+	var list []assess.End
 	for a := range r.EachRun() {
-		for k := range a.Ends {
-			if a.Cable.Conductor.Known() {
-				do(a, &a.Ends[k])
-			}
+		if a.Cable == nil || !a.Cable.Conductor.Known() {
+			continue
+		}
+		list = r.Ends(a, list[:0])
+		for k := range list {
+			do(a, &list[k])
 		}
 	}
 }
@@ -183,16 +186,16 @@ func terminalOverheated(r *engine.Review) {
 		return
 	}
 	ended(r, func(a *assess.Run, e *assess.End) {
-		if e.Terminals == nil || !e.Terminals.MaxC.Known() || !a.ConductorC.Known || e.Tail != "" || quantity.AtMost(a.ConductorC.Value, e.Terminals.MaxC.Value) {
+		if e.Terminals == nil || !e.Terminals.MaxC.Known() || !a.ConductorC().Known || e.Tail != "" || quantity.AtMost(a.ConductorC().Value, e.Terminals.MaxC.Value) {
 			return
 		}
 		if wholeOver(a) {
 			return // run-overloaded tells it
 		}
-		got, most := quantity.Celsius.Apart(a.ConductorC.Value, e.Terminals.MaxC.Value)
+		got, most := quantity.Celsius.Apart(a.ConductorC().Value, e.Terminals.MaxC.Value)
 		f := r.At(firstAt(a.Run.SizeAt, a.Run.At), a.Run.Subject(), fmt.Sprintf("the conductors of run %q reach %s at design current, and the terminals of %s may reach %s", a.Run.Name, got, e.Owner, most), "choose a larger conductor, or a larger one for the last metres")
-		f.Figures = []finding.Figure{{Key: "conductor_c", Value: a.ConductorC.Value}, {Key: "limit_c", Value: e.Terminals.MaxC.Value}}
-		f.Percent, f.HasPercent = 100*a.ConductorC.Value/e.Terminals.MaxC.Value, true
+		f.Figures = []finding.Figure{{Key: "conductor_c", Value: a.ConductorC().Value}, {Key: "limit_c", Value: e.Terminals.MaxC.Value}}
+		f.Percent, f.HasPercent = 100*a.ConductorC().Value/e.Terminals.MaxC.Value, true
 		f.Related = []finding.Related{{At: e.Terminals.MaxC.At, Message: "the terminals"}}
 		r.Find(f)
 	})
@@ -287,7 +290,8 @@ func terminalsNotChecked(r *engine.Review) {
 			*list = append(*list, name)
 		}
 		if first == nil {
-			first = e
+			kept := *e
+			first = &kept
 		}
 	}
 	ended(r, func(a *assess.Run, e *assess.End) {
@@ -313,13 +317,13 @@ func terminalsNotChecked(r *engine.Review) {
 	}
 	var parts, next []string
 	if len(metal) > 0 {
-		parts, next = append(parts, "where aluminium ends, "+few(metal)+plural(len(metal), " does", " do")+" not state materials"), append(next, "add terminals { materials = ... }")
+		parts, next = append(parts, "where aluminium ends, "+finding.Few(metal)+plural(len(metal), " does", " do")+" not state materials"), append(next, "add terminals { materials = ... }")
 	}
 	if len(lugs) > 0 {
-		parts, next = append(parts, "how aluminium ends is not stated of "+few(lugs)), append(next, "add ends { at = ... lug = ... }")
+		parts, next = append(parts, "how aluminium ends is not stated of "+finding.Few(lugs)), append(next, "add ends { at = ... lug = ... }")
 	}
 	if len(sizes) > 0 {
-		parts, next = append(parts, few(sizes)+plural(len(sizes), " does", " do")+" not state min_mm2 and max_mm2"), append(next, "take the range from the data sheet, and add it to terminals")
+		parts, next = append(parts, finding.Few(sizes)+plural(len(sizes), " does", " do")+" not state min_mm2 and max_mm2"), append(next, "take the range from the data sheet, and add it to terminals")
 	}
 	r.Find(r.At(first.OwnerAt, first.Subject, "terminals are not checked whole: "+strings.Join(parts, "; "), strings.Join(next, "; ")))
 }

@@ -171,8 +171,8 @@ func TestTrial(t *testing.T) {
 			if is := v.Runs[run].Impedance; is != best.Impedance {
 				t.Errorf("%s, run %s as %v: impedance %v, and %v in the best company", name, to.Name, to.Size, is, best.Impedance)
 			}
-			if is := v.Runs[run].WarmLossW; is.Known && is.Value < best.WarmLossW.Or(is.Value+1)*(1-1e-9) {
-				t.Errorf("%s, run %s as %v: loses %v, and %v in the best company", name, to.Name, to.Size, is, best.WarmLossW)
+			if is := v.Runs[run].WarmLossW(); is.Known && is.Value < best.WarmLossW().Or(is.Value+1)*(1-1e-9) {
+				t.Errorf("%s, run %s as %v: loses %v, and %v in the best company", name, to.Name, to.Size, is, best.WarmLossW())
 			}
 			v.Only = &trial.Scope
 			part := map[string]bool{}

@@ -2,7 +2,6 @@ package rules
 
 import (
 	"fmt"
-	"strings"
 
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
@@ -34,13 +33,13 @@ func voltageDrop(r *engine.Review) {
 		if !r.Only.Reaches(k.Node) {
 			continue
 		}
-		total, shares, known := r.Tree.Shares(r.Drops, k.Node, k.Word)
+		total, shares, known := r.Drops.Shares(k.Node, k.Word)
 		if !known || quantity.AtMost(total.Percent, limit) {
 			continue
 		}
 		drop, most := quantity.Percent.Apart(total.Percent, limit)
 		related, worst := shareList(r, shares, "takes", func(s *network.Segment) string {
-			return fmt.Sprintf("%s to %s", quantity.Ampere.Maybe(s.DemandA), count(s.Takers, "load", "loads"))
+			return fmt.Sprintf("%s to %s", quantity.Ampere.Maybe(s.DemandA()), count(s.Takers, "load", "loads"))
 		})
 		related = append(related, finding.Related{At: site.DropLimitPercent.At, Message: "the limit"})
 		what := "at " + k.Subject
@@ -71,7 +70,7 @@ func shareList(r *engine.Review, shares []network.Share, verb string, current fu
 		a := &r.Runs[s.Segment]
 		related = append(related, finding.Related{At: a.Run.At, Message: fmt.Sprintf("run %q %s %s (%s): %s of %s, %s, %s",
 			a.Run.Name, verb, quantity.Percent.Print(s.Percent), quantity.Volt.Print(s.V), quantity.Metre.Maybe(a.LengthM), legs(a.Legs, a.Run.Size),
-			quantity.OhmPerKM.Maybe(a.ROhmKM), current(a.Segment))})
+			quantity.OhmPerKM.Maybe(a.ROhmKM()), current(a.Segment))})
 	}
 	if n := len(shares) - len(related); n > 0 {
 		related = append(related, finding.Related{At: r.Runs[worst.Segment].Run.At, Message: fmt.Sprintf("%s more of the path, and the greatest share is here", count(n, "run", "runs"))})
@@ -91,14 +90,6 @@ func count(n int, one, many string) string {
 		return "1 " + one
 	}
 	return fmt.Sprintf("%d %s", n, many)
-}
-
-// few joins the first names of a list.
-func few(names []string) string {
-	if len(names) > 6 {
-		return strings.Join(names[:5], ", ") + fmt.Sprintf(" and %d more", len(names)-5)
-	}
-	return strings.Join(names, ", ")
 }
 
 // DropLimitMissing notes that a drop is worked out and held against nothing.
@@ -150,5 +141,5 @@ func chargeAssumed(r *engine.Review) {
 	if len(names) > 1 {
 		does, its = "do", "their ratings are"
 	}
-	r.Find(r.At(first.At, first.Subject, fmt.Sprintf("%s %s not state the charging current; %s taken for the drop", few(names), does, its), "add charge_a or charge_kva, 0 included"))
+	r.Find(r.At(first.At, first.Subject, fmt.Sprintf("%s %s not state the charging current; %s taken for the drop", finding.Few(names), does, its), "add charge_a or charge_kva, 0 included"))
 }

@@ -36,7 +36,7 @@ func voltageRise(r *engine.Review) {
 		if source == nil {
 			continue
 		}
-		total, shares, known := r.Tree.SourceRise(r.Verdict(), n)
+		total, shares, known := r.Verdict().Source(n)
 		if !known || quantity.AtMost(total.Percent, limit) {
 			continue
 		}
@@ -57,7 +57,7 @@ func voltageRise(r *engine.Review) {
 			a := &r.Runs[s.Segment]
 			related = append(related, finding.Related{At: a.Run.At, Message: fmt.Sprintf("run %q adds %s (%s): %s of %s, %s, %s from %s",
 				a.Run.Name, quantity.Percent.Print(s.Percent), quantity.Volt.Print(s.V), quantity.Metre.Maybe(a.LengthM), legs(a.Legs, a.Run.Size),
-				quantity.OhmPerKM.Maybe(a.ROhmKM), quantity.Ampere.Print(a.Segment.RiseMaxA()), sources(a.Segment.Sources))})
+				quantity.OhmPerKM.Maybe(a.ROhmKM()), quantity.Ampere.Print(a.Segment.RiseMaxA()), sources(a.Segment.Sources))})
 		}
 		if n := len(shares) - len(related); n > 0 {
 			related = append(related, finding.Related{At: source.At, Message: fmt.Sprintf("%d more runs of the path add the rest", n)})

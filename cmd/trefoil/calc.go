@@ -46,7 +46,7 @@ It answers for every run that can be worked out: exit code 0, or 3 when none can
 			worked := false
 			for _, i := range runs {
 				a := &v.Runs[i]
-				worked = worked || a.CapacityA.Known || a.ROhmKM.Known
+				worked = worked || a.CapacityA.Known || a.ROhmKM().Known
 			}
 			failure := ""
 			if !worked {

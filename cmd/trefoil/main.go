@@ -40,6 +40,8 @@ func (e *exit) Error() string {
 	return e.err.Error()
 }
 
+func (e *exit) Unwrap() error { return e.err }
+
 func usage(format string, args ...any) error { return &exit{exitUsage, fmt.Errorf(format, args...)} }
 
 func failed(err error) error { return &exit{exitFailed, err} }
@@ -63,10 +65,9 @@ func run(args []string, stdout, stderr io.Writer) int {
 			err = errors.Join(err, e)
 		}
 	}
-	if e := out.Flush(); e != nil { // findings that nobody got to see are no outcome
-		if told := (*exit)(nil); err == nil || errors.As(err, &told) && told.code == exitFindings {
-			err = failed(fmt.Errorf("write the output: %w", e))
-		}
+	told := (*exit)(nil) // findings that nobody got to see are no outcome
+	if e := out.Flush(); e != nil && (err == nil || errors.Is(err, e) || errors.As(err, &told) && told.code == exitFindings) {
+		err = failed(fmt.Errorf("write the output: %w", e))
 	}
 	if err == nil {
 		return 0

@@ -1,29 +1,28 @@
 package main
 
 import (
+	"math"
 	"os"
 	"runtime"
 	"runtime/debug"
 	"runtime/metrics"
 )
 
-// quietBytes is the heap up to which it is collected seldom. Reading makes much garbage and
-// a run of the program is short, but fresh memory costs time as well.
-const quietBytes = 100 << 20
-
-// The bounds of the garbage that may gather before it is collected, percent of what is in use.
+// Reading makes much garbage and a run of the program is short, so it is collected seldom:
+// each time all that is in use is looked at. But fresh memory costs time as well, and others
+// need some too.
 const (
-	leastGarbage = 100
-	mostGarbage  = 400
+	quietBytes  = 80 << 20  // up to which the heap grows at first
+	mostBytes   = 440 << 20 // to which it grows at most, with what lies between, unless more is in use
+	mostGarbage = 400       // that gathers beside what is in use, percent of it
+	usual       = 150       // the same, once quietBytes are in use
 )
 
 // pace sets after every collection when the next one is due, by what is in use. What the
 // user sets stays.
 func pace() {
-	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(2 << 30) // above that it is collected more often
-	}
-	if os.Getenv("GOGC") != "" {
+	limited, set := os.Getenv("GOMEMLIMIT") != "", os.Getenv("GOGC") != ""
+	if set {
 		return
 	}
 	debug.SetGCPercent(mostGarbage)
@@ -32,16 +31,19 @@ func pace() {
 	var again func(*mark)
 	again = func(*mark) {
 		metrics.Read(live)
-		debug.SetGCPercent(garbage(live[0].Value.Uint64()))
+		percent, limit := due(live[0].Value.Uint64())
+		debug.SetGCPercent(percent)
+		if !limited {
+			debug.SetMemoryLimit(limit)
+		}
 		runtime.SetFinalizer(new(mark), again)
 	}
 	runtime.SetFinalizer(new(mark), again)
 }
 
-// garbage is how much may gather beside what is in use, percent of it.
-func garbage(live uint64) int {
-	if live >= quietBytes {
-		return leastGarbage
-	}
-	return int(min(max((quietBytes-live)*100/max(live, 1), leastGarbage), mostGarbage))
+// due is how much garbage may gather beside what is in use, percent of it, and what all
+// memory together may come to.
+func due(live uint64) (percent int, limit int64) {
+	quiet := (quietBytes - min(live, quietBytes)) * 100 / max(live, 1)
+	return int(min(max(quiet, usual), mostGarbage)), int64(min(max(mostBytes, live+live/3), math.MaxInt64))
 }

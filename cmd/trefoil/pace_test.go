@@ -2,23 +2,25 @@ package main
 
 import "testing"
 
-// TestGarbage: a small heap may grow fivefold, a larger one up to a fixed size, and one
-// beyond that to twice of what is in use.
-func TestGarbage(t *testing.T) {
+// TestDue: a small heap may grow fivefold, a larger one up to a fixed size, and one beyond
+// that to two and a half times of what is in use; all memory together to a fixed size, or to a
+// third more than what is in use.
+func TestDue(t *testing.T) {
 	for _, c := range []struct {
-		live uint64
-		want int
+		live    uint64
+		percent int
+		limit   int64
 	}{
-		{0, mostGarbage},
-		{1 << 20, mostGarbage},
-		{quietBytes / 5, mostGarbage},
-		{quietBytes / 4, 300},
-		{quietBytes / 2, 100},
-		{quietBytes, leastGarbage},
-		{1 << 40, leastGarbage},
+		{0, mostGarbage, mostBytes},
+		{1 << 20, mostGarbage, mostBytes},
+		{quietBytes / 5, mostGarbage, mostBytes},
+		{quietBytes / 4, 300, mostBytes},
+		{quietBytes / 2, usual, mostBytes},
+		{quietBytes, usual, mostBytes},
+		{3 << 30, usual, 4 << 30},
 	} {
-		if got := garbage(c.live); got != c.want {
-			t.Errorf("%d bytes in use: %d %%, want %d", c.live, got, c.want)
+		if percent, limit := due(c.live); percent != c.percent || limit != c.limit {
+			t.Errorf("%d bytes in use: %d %% and %d bytes, want %d %% and %d", c.live, percent, limit, c.percent, c.limit)
 		}
 	}
 }

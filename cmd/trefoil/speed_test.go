@@ -10,18 +10,15 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"syscall"
 	"testing"
 	"time"
-
-	hcllib "github.com/hashicorp/hcl/v2"
-	"github.com/hashicorp/hcl/v2/hclsyntax"
 
 	"trefoil/lint/assess"
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
 	"trefoil/lint/generate"
-	"trefoil/lint/syntax"
 	"trefoil/ratings/sets"
 	"trefoil/rules"
 )
@@ -60,13 +57,13 @@ func TestSpeed(t *testing.T) {
 			if len(texts) > 1 || size.runs > 10_000 {
 				continue
 			}
-			for _, way := range []string{"in pieces", "stock"} {
+			for _, way := range ways {
 				floor := measure(t, size.times, func() *exec.Cmd {
 					c := exec.Command(os.Args[0], "-test.run", "^TestParseOnly$")
 					c.Env = append(os.Environ(), parseOnly+"="+filepath.Join(dir, "0000.hcl"), "WAY="+way)
 					return c
 				})
-				t.Logf("       parsing alone, %-9s: %v; a check takes %.2f times its time", way, floor, check.wall.Seconds()/floor.wall.Seconds())
+				t.Logf("       %s: %v; a check takes %.2f times its time", way, floor, check.wall.Seconds()/floor.wall.Seconds())
 			}
 		}
 	}
@@ -75,8 +72,8 @@ func TestSpeed(t *testing.T) {
 // parseOnly names, in the environment, the file that TestParseOnly parses.
 const parseOnly = "TREFOIL_PARSE_ONLY"
 
-// TestParseOnly is the process that TestSpeed holds a check against: it parses one file, in
-// pieces as a check does or whole with the parser as it is, and does nothing else.
+// TestParseOnly is the process that TestSpeed holds a check against: it parses one file in
+// one of the ways, drops what comes of it, and does nothing else.
 func TestParseOnly(t *testing.T) {
 	name := os.Getenv(parseOnly)
 	if name == "" {
@@ -86,15 +83,12 @@ func TestParseOnly(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if os.Getenv("WAY") == "stock" {
-		if _, diags := hclsyntax.ParseConfig(text, name, hcllib.InitialPos); diags.HasErrors() {
-			t.Fatal(diags)
-		}
-		return
+	way := slices.Index(ways, os.Getenv("WAY"))
+	if way > 0 {
+		pace()
 	}
-	pace()
-	if faults := syntax.Read(files(text), func(int) {}, func(int, syntax.Piece) {}); len(faults) > 0 {
-		t.Fatal(faults)
+	if err := parseBy(text, way); err != nil {
+		t.Fatal(err)
 	}
 }
 
@@ -152,11 +146,11 @@ func TestKept(t *testing.T) {
 		drop, do         func()
 		allocs, kept, of float64 // most a run: allocations, bytes kept, bytes allocated
 	}{
-		{"design", func() { d = nil }, func() { d = design.Read(".", files(text)) }, 350, 2200, 57_000},
-		{"assess", func() { v = nil }, func() { v = assess.Assess(d, assess.Named(sets.Find)) }, 33, 4950, 6700},
+		{"design", func() { d = nil }, func() { d = design.Read(".", files(text)) }, 93, 1750, 8300},
+		{"assess", func() { v = nil }, func() { v = assess.Assess(d, assess.Named(sets.Find)) }, 6.5, 870, 1500},
 		{"engine", func() { res = nil }, func() {
 			res = engine.Check(v, rules.All(), engine.Options{Today: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)})
-		}, 21, 300, 2700},
+		}, 31, 200, 2500},
 	} {
 		allocs, kept, allocated := math.Inf(1), math.Inf(1), math.Inf(1)
 		for range 3 { // the least counts: what other tests left running allocates too

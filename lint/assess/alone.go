@@ -48,7 +48,7 @@ func (v *Review) Alone(c Change, legs func(run int) int, laid func(*design.Route
 			g.Circuits += n
 			g.Conductors += n * b.Segment.Loaded
 		}
-		s.Group = g
+		s.Group = v.answers.group(g)
 	})
 	v.amidOthers(a)
 	v.total(a)
@@ -57,10 +57,7 @@ func (v *Review) Alone(c Change, legs func(run int) int, laid func(*design.Route
 		if _, ok := v.Set.(Heater); ok {
 			v.coolest(a)
 		}
-		a.hottest()
-		v.warm(a)
 	}
-	v.ends(a)
 	return *a
 }
 
@@ -70,12 +67,15 @@ func (v *Review) amidOthers(a *Run) {
 	gaps := a.Gaps
 	for k := range a.Sections {
 		s := &a.Sections[k]
-		if s.Known || s.Shared == nil || s.Group.Circuits < 2 || v.Set == nil || !usable(a) || !placed(s.Route) {
+		if s.Rating != nil || s.Shared == nil || s.Group == nil || s.Group.Circuits < 2 || v.Set == nil || !usable(a) || !placed(s.Route) {
 			continue
 		}
-		s.Group.Smallest, s.Group.Largest = quantity.MM2(1.5), quantity.MM2(630)
+		g := *s.Group
+		g.Smallest, g.Largest = quantity.MM2(1.5), quantity.MM2(630)
+		s.Group = v.answers.group(g)
 		a.Gaps = nil
-		if v.rateSection(a, s, v.circuit(a, a.Size(s.Section)), v.place(s.Route)); s.Known {
+		c, p := v.laid(a, s)
+		if v.rateSection(a, s, c, p); s.Rating != nil {
 			gaps = nil
 		}
 	}

@@ -30,24 +30,17 @@ type Review struct {
 	Set    ratings.Set // nil when the design names none that is known
 	Info   ratings.Info
 	Runs   []Run // one a run, in the design's order
-	Rises  []network.Rise
-	Warm   []network.Rise // the same with resistances at the temperatures of the design currents
-	Drops  []network.Rise // the trade's drop towards loads and charging batteries; all unknown where there are none
+	Rises  *network.Rises
+	Drops  *network.Rises // the trade's drop towards loads and charging batteries; all unknown where there are none
 
 	Only *Scope // what rules look at; nil for everything
 
-	Levels   []network.Level // prospective fault currents at every node
-	Solution network.Exact   // phasors at every node, all sources running
-	Solved   bool            // the exact solution could be had
-	Unsolved string          // why not
-	Exact    []network.Rise  // the exact figures in the form of Rises, unknown where not solved
-	noExact  []network.Rise  // of trials
-
 	Bars    []Bar            // of boards that sources feed
-	faulted *network.Faulted // what Levels come from; nil without a supply
+	faulted *network.Faulted // nil without a supply
+	exact   *exact
+	answers *answers
 
-	ways  [][]*Run // by node: the runs that lead from it away from the supply
-	taken []bool   // by node: it or something behind it takes current
+	taken []bool // by node: it or something behind it takes current
 
 	Shared map[*design.Route]*Shared
 	Faults []finding.Finding // what came up while assessing, under the rule that tells it
@@ -70,8 +63,8 @@ type Shared struct {
 	Others   int   // those of other projects
 	Held     *Held // nil where the route states nothing to hold it against
 
-	full  ratings.Group // of all of them
-	apart bool          // some of them are never loaded together with others
+	full  *ratings.Group // of all of them
+	apart bool           // some of them are never loaded together with others
 }
 
 // Run is the assessment of one run.
@@ -82,29 +75,15 @@ type Run struct {
 	Legs    int
 	Segment *network.Segment
 
-	Sections         []Section
-	LengthM          quantity.Maybe
-	CapacityA        quantity.Maybe // of all legs, the worst section's
-	Governing        int            // index of the worst section, -1 when unknown
-	Continuous       quantity.Maybe // of all legs: the greatest design current by a rule for continuous duty
-	ContinuousRef    ratings.Ref
-	LoadA            quantity.Maybe // the current to hold against the capacity: the design current, or the neutral's where harmonics make it the greater, or the demand where that is
-	OnNeutral        bool
-	NeutralA         float64        // the worst current of the neutral: single-phase sources of one phase alone, or third harmonics
-	NeutralCapacityA quantity.Maybe // of all legs, where the run states a neutral of another size
-	NeutralGap       *ratings.Gap   // why that cannot be had
-	OnDemand         bool           // LoadA is what loads and charging take, which is more than the sources give
+	Sections  []Section
+	LengthM   quantity.Maybe
+	CapacityA quantity.Maybe // of all legs, the worst section's
+	Governing int            // index of the worst section, -1 when unknown
+	LoadA     quantity.Maybe // the current to hold against the capacity: the design current, or the neutral's where harmonics make it the greater, or the demand where that is
+	OnNeutral bool
+	OnDemand  bool // LoadA is what loads and charging take, which is more than the sources give
 
-	ROhmKM, XOhmKM quantity.Maybe // of one leg, mean over the length
-	Impedance      network.Impedance
-	LossW          quantity.Maybe // at design current, all legs and conductors
-
-	ConductorC quantity.Maybe // hottest section at design current
-	WarmLossW  quantity.Maybe // LossW with resistances at that temperature
-
-	Ends []End // where the conductors are connected, from and to
-
-	Fault *Fault // nil where the run is not in the tree, or the design has no supply
+	Impedance network.Impedance
 
 	Gaps []Gap // why a figure cannot be had, where nothing else tells it
 }
@@ -114,20 +93,33 @@ type Section struct {
 	Section   *design.Section
 	Route     *design.Route
 	Shared    *Shared
-	Group     ratings.Group
-	Left      []Left // circuits left out of the group, and why
-	Rating    ratings.Rating
-	Known     bool
-	Impedance ratings.Impedance
-	NeutralZ  complex128     // of a neutral of another size, ohm/km of one leg
-	NeutralA  quantity.Maybe // its capacity, of one leg
-	HasZ      bool
+	Group     *ratings.Group     // nil where it is not asked for
+	Rating    *ratings.Rating    // nil where it cannot be had; others may share it, so it is only read
+	Impedance *ratings.Impedance // likewise
 
 	ConductorC quantity.Maybe // at design current
-	HeatRef    string         // how it was worked out
-	LimitC     float64        // what the insulation allows
+	images     bool           // worked out by the currents of the group
 
-	fullA quantity.Maybe // its capacity before lightly loaded neighbours are left out
+	*SectionDetail
+}
+
+// SectionDetail holds what few sections have. Those that have none of it share one that is
+// empty: it is only read.
+type SectionDetail struct {
+	Left       []Left         // circuits left out of the group, and why
+	NeutralZ   complex128     // of a neutral of another size, ohm/km of one leg
+	NeutralA   quantity.Maybe // its capacity, of one leg
+	NeutralGap *ratings.Gap   // why that cannot be had
+}
+
+var noDetail SectionDetail
+
+// own gives a section a detail of its own.
+func (s *Section) own() *SectionDetail {
+	if s.SectionDetail == &noDetail {
+		s.SectionDetail = new(SectionDetail)
+	}
+	return s.SectionDetail
 }
 
 // Left is a neighbour left out of a group.
@@ -170,6 +162,7 @@ func Assess(d *design.Design, sets Sets) *Review {
 	if v.Set, v.Faults = sets(d); v.Set != nil {
 		v.Info = v.Set.Info()
 	}
+	v.answers = &answers{set: v.Set}
 	v.ofSet = len(v.Faults)
 	v.share()
 	v.parallel(v.rate)
@@ -178,26 +171,15 @@ func Assess(d *design.Design, sets Sets) *Review {
 			v.lighten(shared, light, func(int) bool { return true })
 		}
 	}
-	z := make([]network.Impedance, len(v.Runs))
 	for i := range v.Runs {
 		v.total(&v.Runs[i])
-		z[i] = v.Runs[i].Impedance
 	}
-	v.Rises = v.Tree.Rise(z)
-	v.Drops = make([]network.Rise, len(v.Runs))
+	v.Rises, v.Drops, v.exact = v.Tree.Rise(v.impedance), v.Tree.Unknown(), new(exact)
 	if len(v.Tree.Takers) > 0 {
-		v.Drops = v.Tree.Drop(z)
+		v.Drops = v.Tree.Drop(v.impedance)
 	}
 	together( // none of these reads what another one writes
-		func() { v.solve(z) },
-		func() {
-			v.heat()
-			warm := make([]network.Impedance, len(v.Runs))
-			for i := range v.Runs {
-				warm[i] = v.warm(&v.Runs[i])
-			}
-			v.Warm = v.Tree.Rise(warm)
-		},
+		v.heat,
 		func() {
 			v.faults()
 			v.settings()
@@ -206,9 +188,6 @@ func Assess(d *design.Design, sets Sets) *Review {
 		func() {
 			for _, shared := range v.Shared {
 				v.contain(shared)
-			}
-			for i := range v.Runs {
-				v.ends(&v.Runs[i])
 			}
 			v.take()
 		},
@@ -225,29 +204,61 @@ func together(work ...func()) {
 	wg.Wait()
 }
 
-// solve works out the exact solution, at the supply's nominal or greatest voltage.
-func (v *Review) solve(z []network.Impedance) {
-	v.Exact = make([]network.Rise, len(v.Runs))
+// impedance is that of a run.
+func (v *Review) impedance(run int) network.Impedance { return v.Runs[run].Impedance }
+
+// exact is the solution for phasors, which is worked out when it is asked for.
+type exact struct {
+	once     sync.Once
+	solution network.Exact // phasors at every node, all sources running
+	rises    *network.Rises
+	unsolved string // why there is none
+}
+
+// solved gives the exact solution at the supply's nominal or greatest voltage.
+func (v *Review) solved() *exact {
+	e := v.exact
+	e.once.Do(func() {
+		e.rises = v.Tree.Unknown()
+		if e.solution, e.unsolved = v.solve(); e.unsolved == "" {
+			e.rises = v.Tree.Rises(e.solution)
+		}
+	})
+	return e
+}
+
+func (v *Review) solve() (_ network.Exact, why string) {
 	site := v.Design.Site()
 	if site == nil || len(v.Design.Supplies) == 0 {
-		v.Unsolved = "the design has no site or no supply"
-		return
+		return network.Exact{}, "the design has no site or no supply"
 	}
 	opt := network.ExactOptions{}
 	if site.RiseSupply.Value == "max" {
 		max := v.Design.Supplies[0].MaxV
 		if !max.Known() {
-			v.Unsolved = "the supply does not state max_v, and rise_supply asks for it"
-			return
+			return network.Exact{}, "the supply does not state max_v, and rise_supply asks for it"
 		}
 		opt.SupplyV = max.Value
 	}
-	var err error
-	if v.Solution, err = v.Tree.Exact(z, opt); err != nil {
-		v.Unsolved = err.Error()
-		return
+	e, err := v.Tree.Exact(v.impedance, opt)
+	if err != nil {
+		return network.Exact{}, err.Error()
 	}
-	v.Solved, v.Exact = true, v.Tree.Rises(v.Solution)
+	return e, ""
+}
+
+// Unsolved says why the exact solution cannot be had, "" where it can.
+func (v *Review) Unsolved() string { return v.solved().unsolved }
+
+// Unbalance is the negative sequence of the exact voltage at a node in percent of the positive.
+func (v *Review) Unbalance(node int) float64 { return v.solved().solution.Unbalance(node) }
+
+// Exact gives the exact figures in the form of Rises, unknown where there is no solution.
+func (v *Review) Exact() *network.Rises { return v.solved().rises }
+
+// Warm gives the rises with resistances at the temperatures of the design currents.
+func (v *Review) Warm() *network.Rises {
+	return v.Tree.Rise(func(run int) network.Impedance { return v.Runs[run].warm() })
 }
 
 // ByExact says that the design wants the exact figures as the verdict on rise.
@@ -258,9 +269,9 @@ func (v *Review) ByExact() bool {
 
 // Verdict is the rise that limits are held against: the trade's figure, or the exact
 // one where the design asks for it.
-func (v *Review) Verdict() []network.Rise {
+func (v *Review) Verdict() *network.Rises {
 	if v.ByExact() {
-		return v.Exact
+		return v.Exact()
 	}
 	return v.Rises
 }
@@ -315,7 +326,7 @@ func (v *Review) begin(a *Run, i int, run *design.Run, cable *design.Cable) {
 	*a = Run{Run: run, Cable: cable, Index: i, Legs: run.Legs(), Segment: &v.Tree.Segments[i], Governing: -1, LengthM: run.LengthM()}
 	a.Sections = make([]Section, len(run.Sections))
 	for k := range run.Sections {
-		a.Sections[k].Section = &run.Sections[k]
+		a.Sections[k] = Section{Section: &run.Sections[k], SectionDetail: &noDetail}
 	}
 }
 
@@ -356,28 +367,32 @@ func names(r *design.Run, other string) bool {
 // group is the company of a section: everything in its route, without those that
 // are never loaded together with it and those that leave names.
 func (v *Review) group(a *Run, s *Section, leave map[int]bool, why string) {
-	s.Left = nil
+	if len(s.Left) > 0 {
+		s.own().Left = nil
+	}
 	if !s.Shared.apart && len(leave) == 0 {
 		s.Group = s.Shared.full
 		return
+	}
+	leaveOut := func(i int, why string) bool {
+		s.own().Left = append(s.Left, Left{i, why})
+		return false
 	}
 	s.Group = v.gather(s.Shared, func(i int) bool {
 		switch b := &v.Runs[i]; {
 		case b == a:
 			return true
 		case s.Shared.apart && v.never(a, b):
-			s.Left = append(s.Left, Left{i, "never loaded together"})
-			return false
+			return leaveOut(i, "never loaded together")
 		case leave[i]:
-			s.Left = append(s.Left, Left{i, why})
-			return false
+			return leaveOut(i, why)
 		}
 		return true
 	})
 }
 
 // gather sums up the runs of a route that counts names.
-func (v *Review) gather(shared *Shared, counts func(run int) bool) ratings.Group {
+func (v *Review) gather(shared *Shared, counts func(run int) bool) *ratings.Group {
 	g := ratings.Group{Circuits: shared.Others, Conductors: 3 * shared.Others}
 	for _, i := range shared.Runs {
 		if !counts(i) {
@@ -409,7 +424,7 @@ func (v *Review) gather(shared *Shared, counts func(run int) bool) ratings.Group
 			}
 		}
 	}
-	return g
+	return v.answers.group(g)
 }
 
 // cooler says whether an insulation works at a lower temperature than the lowest so far.
@@ -578,7 +593,7 @@ func (v *Review) rateAmong(a *Run, group func(*Section)) {
 	if v.Set == nil || !usable(a) {
 		return
 	}
-	c := v.circuit(a, a.Run.Size)
+	c := v.answers.circuit(v.circuit(a, a.Run.Size))
 	for k := range a.Sections {
 		s := &a.Sections[k]
 		if !placed(s.Route) {
@@ -588,42 +603,40 @@ func (v *Review) rateAmong(a *Run, group func(*Section)) {
 			continue
 		}
 		if own := a.Size(s.Section); own != c.Size {
-			c = v.circuit(a, own)
+			c = v.answers.circuit(v.circuit(a, own))
 		}
 		group(s)
-		p := v.place(s.Route)
+		p := v.answers.place(v.place(s.Route))
 		v.rateSection(a, s, c, p)
-		if s.Known {
-			s.fullA = quantity.Of(s.Rating.CapacityA)
-		}
-		z, gap := v.Set.Impedance(c, p)
+		z, gap := v.answers.impedance(c, p)
 		if gap != nil {
 			a.gap(s, gap, false)
 			continue
 		}
-		if v.ownNeutral(a) {
-			n := c
+		if a.ownNeutral() {
+			n := *c
 			n.Size, n.ROhmKM, n.XOhmKM = quantity.MM2(a.Run.NeutralMM2.Value), quantity.Maybe{}, quantity.Maybe{}
 			n.ConductorMM, n.InsulationMM = quantity.Maybe{}, quantity.Maybe{}
 			n.CapacityA, n.OuterMM = quantity.Maybe{}, quantity.Maybe{}
-			if rating, gap := v.Set.Rate(n, p, s.Group); gap == nil {
-				s.NeutralA = quantity.Of(rating.CapacityA)
+			of := v.answers.circuit(n)
+			if rating, gap := v.answers.rate(of, p, s.Group); gap == nil {
+				s.own().NeutralA = quantity.Of(rating.CapacityA)
 			} else {
-				a.NeutralGap = gap
+				s.own().NeutralGap = gap
 			}
-			neutral, gap := v.Set.Impedance(n, p)
+			neutral, gap := v.answers.impedance(of, p)
 			if gap != nil {
 				a.gap(s, &ratings.Gap{Reason: "the neutral: " + gap.Reason, Next: gap.Next}, false)
 				continue
 			}
-			s.NeutralZ = complex(neutral.ROhmKM, neutral.XOhmKM)
+			s.own().NeutralZ = complex(neutral.ROhmKM, neutral.XOhmKM)
 		}
-		s.Impedance, s.HasZ = z, true
+		s.Impedance = z
 	}
 }
 
 // ownNeutral says that a run states a neutral of another size than its phases.
-func (v *Review) ownNeutral(a *Run) bool {
+func (a *Run) ownNeutral() bool {
 	n := a.Run.NeutralMM2
 	return n.Known() && n.Value > 0 && !a.PhaseSized(n.Value)
 }
@@ -635,14 +648,17 @@ func (a *Run) PhaseSized(mm2 float64) bool {
 	return mm2 == of.MM2 || of.Trade != "" && math.Abs(mm2-of.MM2) <= of.MM2/100
 }
 
-func (v *Review) rateSection(a *Run, s *Section, c ratings.Circuit, p ratings.Place) {
-	rating, gap := v.Set.Rate(c, p, s.Group)
+func (v *Review) rateSection(a *Run, s *Section, c *ratings.Circuit, p *ratings.Place) {
+	rating, gap := v.answers.rate(c, p, s.Group)
 	if gap != nil {
-		s.Known = false
 		a.gap(s, gap, true)
-		return
 	}
-	s.Rating, s.Known = rating, true
+	s.Rating = rating
+}
+
+// laid gives the circuit and the place of a section.
+func (v *Review) laid(a *Run, s *Section) (*ratings.Circuit, *ratings.Place) {
+	return v.answers.circuit(v.circuit(a, a.Size(s.Section))), v.answers.place(v.place(s.Route))
 }
 
 // gap keeps a reason once.
@@ -668,10 +684,16 @@ func (v *Review) lighten(shared *Shared, percent float64, wanted func(run int) b
 	var light map[int]bool
 	for _, i := range shared.Runs {
 		a := &v.Runs[i]
-		current := a.Segment.DesignCurrentA
+		current := a.Segment.DesignCurrentA()
 		for k := range a.Sections {
 			s := &a.Sections[k]
-			if s.Shared == shared && current.Known && s.fullA.Known && quantity.AtMost(current.Value/float64(a.Legs), s.fullA.Value*percent/100) {
+			if s.Shared != shared || !current.Known || s.Group == nil {
+				continue
+			}
+			alone := Section{Shared: s.Shared, SectionDetail: &noDetail} // in the full group, whatever is left out of it
+			v.group(a, &alone, nil, "")
+			c, p := v.laid(a, s)
+			if full, gap := v.answers.rate(c, p, alone.Group); gap == nil && quantity.AtMost(current.Value/float64(a.Legs), full.CapacityA*percent/100) {
 				if light == nil {
 					light = map[int]bool{}
 				}
@@ -689,9 +711,10 @@ func (v *Review) lighten(shared *Shared, percent float64, wanted func(run int) b
 		}
 		a := &v.Runs[i]
 		for k := range a.Sections {
-			if s := &a.Sections[k]; s.Shared == shared && s.Known {
+			if s := &a.Sections[k]; s.Shared == shared && s.Rating != nil {
 				v.group(a, s, light, why)
-				v.rateSection(a, s, v.circuit(a, a.Size(s.Section)), v.place(s.Route))
+				c, p := v.laid(a, s)
+				v.rateSection(a, s, c, p)
 			}
 		}
 	}
@@ -701,37 +724,24 @@ func (v *Review) lighten(shared *Shared, percent float64, wanted func(run int) b
 func (v *Review) total(a *Run) {
 	legs := float64(a.Legs)
 	known := len(a.Sections) > 0
-	hasZ := known && a.LengthM.Known
-	var r, x float64
-	var neutral complex128
 	for k := range a.Sections {
 		s := &a.Sections[k]
-		if !s.Known {
+		if s.Rating == nil {
 			known = false
 		} else if a.Governing < 0 || s.Rating.CapacityA < a.Sections[a.Governing].Rating.CapacityA {
 			a.Governing = k
 		}
-		if !s.HasZ || !hasZ {
-			hasZ = false
-			continue
-		}
-		r += s.Impedance.ROhmKM * s.Section.LengthM.Value / 1000
-		x += s.Impedance.XOhmKM * s.Section.LengthM.Value / 1000
-		neutral += s.NeutralZ * complex(s.Section.LengthM.Value/1000, 0)
 	}
 	if known {
 		s := &a.Sections[a.Governing]
 		a.CapacityA = quantity.Of(s.Rating.CapacityA * legs)
 		a.OnNeutral = s.Rating.OnNeutral
-		if s.Rating.ContinuousA.Known {
-			a.Continuous, a.ContinuousRef = quantity.Of(s.Rating.ContinuousA.Value*legs), s.Rating.ContinuousRef
-		}
 	} else {
 		a.Governing = -1
 	}
-	current := a.Segment.DesignCurrentA
+	current := a.Segment.DesignCurrentA()
 	a.LoadA = current
-	if demand := a.Segment.DemandA; !demand.Known {
+	if demand := a.Segment.DemandA(); !demand.Known {
 		a.LoadA = quantity.Maybe{}
 	} else if current.Known && demand.Value > current.Value {
 		a.LoadA, a.OnDemand = demand, true
@@ -743,51 +753,124 @@ func (v *Review) total(a *Run) {
 			a.LoadA.Value, a.OnDemand = neutral, false
 		}
 	}
-	v.neutral(a)
-	if !hasZ {
+	z, ok := a.along()
+	if !ok {
 		return
 	}
-	length := a.LengthM.Value / 1000
-	a.ROhmKM, a.XOhmKM = quantity.Of(r/length), quantity.Of(x/length)
-	a.Impedance = network.Impedance{Ohm: complex(r, x) / complex(legs, 0), Known: true}
-	rn := r
-	if v.ownNeutral(a) {
-		a.Impedance.NeutralOhm, a.Impedance.HasNeutral = neutral/complex(legs, 0), true
-		rn = real(neutral)
-	}
-	if current.Known {
-		squares := 0.0
-		peak := 0.0
-		for p, heat := range a.Segment.HeatA {
-			squares += heat * heat
-			peak = math.Max(peak, abs(a.Segment.RiseA[p]))
-		}
-		if peak > 0 { // the neutral, at the same share of the phase current
-			neutral := abs(a.Segment.NeutralA) * current.Value / peak
-			squares += neutral * neutral * rn / r
-		}
-		a.LossW = quantity.Of(squares * r / legs)
+	a.Impedance = network.Impedance{Ohm: complex(z.r, z.x) / complex(legs, 0), Known: true}
+	if a.ownNeutral() {
+		a.Impedance.NeutralOhm, a.Impedance.HasNeutral = z.neutral/complex(legs, 0), true
 	}
 }
 
-// neutral works out what the neutral may have to carry and, where it has a size of its
-// own, what it may.
-func (v *Review) neutral(a *Run) {
-	s := a.Segment
-	a.NeutralA = max(s.SingleA[0], s.SingleA[1], s.SingleA[2], 3*s.ThirdPct/100*s.DesignCurrentA.Or(0))
-	if !v.ownNeutral(a) {
-		return
+// ohms is the impedance of one leg of a run, whole.
+type ohms struct {
+	r, x    float64
+	neutral complex128 // of a neutral of another size
+}
+
+// along sums up the impedance of the sections; false where that of one is not known.
+func (a *Run) along() (z ohms, known bool) {
+	if len(a.Sections) == 0 || !a.LengthM.Known {
+		return ohms{}, false
 	}
 	for k := range a.Sections {
-		c := a.Sections[k].NeutralA
-		if !c.Known {
-			a.NeutralCapacityA = quantity.Maybe{}
-			return
+		s := &a.Sections[k]
+		if s.Impedance == nil {
+			return ohms{}, false
 		}
-		if whole := c.Value * float64(a.Legs); whole < a.NeutralCapacityA.Or(whole+1) {
-			a.NeutralCapacityA = quantity.Of(whole)
+		z.r += s.Impedance.ROhmKM * s.Section.LengthM.Value / 1000
+		z.x += s.Impedance.XOhmKM * s.Section.LengthM.Value / 1000
+		z.neutral += s.NeutralZ * complex(s.Section.LengthM.Value/1000, 0)
+	}
+	return z, true
+}
+
+// ROhmKM is the resistance of one leg, mean over the length.
+func (a *Run) ROhmKM() quantity.Maybe {
+	z, known := a.along()
+	return a.perKM(z.r, known)
+}
+
+// XOhmKM is its reactance.
+func (a *Run) XOhmKM() quantity.Maybe {
+	z, known := a.along()
+	return a.perKM(z.x, known)
+}
+
+func (a *Run) perKM(ohm float64, known bool) quantity.Maybe {
+	if !known {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(ohm / (a.LengthM.Value / 1000))
+}
+
+// LossW is what is lost at design current, all legs and conductors.
+func (a *Run) LossW() quantity.Maybe {
+	z, known := a.along()
+	current := a.Segment.DesignCurrentA()
+	if !known || !current.Known {
+		return quantity.Maybe{}
+	}
+	rn := z.r
+	if a.ownNeutral() {
+		rn = real(z.neutral)
+	}
+	squares := 0.0
+	peak := 0.0
+	for p, heat := range a.Segment.HeatA {
+		squares += heat * heat
+		peak = math.Max(peak, abs(a.Segment.RiseA[p]))
+	}
+	if peak > 0 { // the neutral, at the same share of the phase current
+		neutral := abs(a.Segment.NeutralA()) * current.Value / peak
+		squares += neutral * neutral * rn / z.r
+	}
+	return quantity.Of(squares * z.r / float64(a.Legs))
+}
+
+// Continuous is the greatest design current of all legs by a rule for continuous duty.
+func (a *Run) Continuous() quantity.Maybe {
+	if a.Governing < 0 || !a.Sections[a.Governing].Rating.ContinuousA.Known {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(a.Sections[a.Governing].Rating.ContinuousA.Value * float64(a.Legs))
+}
+
+// ContinuousRef is that rule.
+func (a *Run) ContinuousRef() ratings.Ref {
+	if !a.Continuous().Known {
+		return ratings.Ref{}
+	}
+	return a.Sections[a.Governing].Rating.ContinuousRef
+}
+
+// NeutralA is the worst current of the neutral: single-phase sources of one phase alone, or
+// third harmonics.
+func (a *Run) NeutralA() float64 {
+	s := a.Segment
+	return max(s.SingleA[0], s.SingleA[1], s.SingleA[2], 3*s.ThirdPct/100*s.DesignCurrentA().Or(0))
+}
+
+// NeutralCapacityA is what a neutral of another size than the phases may carry, of all legs,
+// or why that cannot be had.
+func (a *Run) NeutralCapacityA() (least quantity.Maybe, gap *ratings.Gap) {
+	if !a.ownNeutral() {
+		return quantity.Maybe{}, nil
+	}
+	known := true
+	for k := range a.Sections {
+		s := &a.Sections[k]
+		if s.NeutralGap != nil {
+			gap = s.NeutralGap
+		}
+		if known = known && s.NeutralA.Known; !known {
+			least = quantity.Maybe{}
+		} else if whole := s.NeutralA.Value * float64(a.Legs); whole < least.Or(whole+1) {
+			least = quantity.Of(whole)
 		}
 	}
+	return least, gap
 }
 
 // HasNeutral says whether the cable of a run has a neutral conductor; known where the
@@ -802,7 +885,7 @@ func (a *Run) HasNeutral() (has, known bool) {
 		return false, false // how many cores are drawn is not stated
 	case !a.Cable.Cores.Known():
 		return false, false
-	case len(a.Segment.Phases) == 2: // one phase and neutral
+	case len(a.Segment.Phases()) == 2: // one phase and neutral
 		return a.Cable.Layout.Live >= 2, true
 	}
 	return a.Cable.Layout.Live >= 4, true

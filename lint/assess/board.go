@@ -2,6 +2,7 @@ package assess
 
 import (
 	"fmt"
+	"iter"
 	"slices"
 
 	"trefoil/lint/design"
@@ -39,9 +40,8 @@ type Bar struct {
 
 // Way is a run that brings current of sources to a bar.
 type Way struct {
-	Run     *Run
-	Device  *design.Device // the one that lets the least through, nil where none is stated
-	SourceA quantity.Maybe // the worst phase
+	Run    *Run
+	Device *design.Device // the one that lets the least through, nil where none is stated
 }
 
 // A bar under the NEC: 125 % of the sources' currents, and 120 % of the rating where
@@ -58,12 +58,6 @@ var (
 
 // bars works out the bars of all boards that sources feed.
 func (v *Review) bars() {
-	v.ways = make([][]*Run, len(v.Tree.Nodes))
-	for i := range v.Runs {
-		if s := v.Runs[i].Segment; s.State == network.Fed {
-			v.ways[s.Near] = append(v.ways[s.Near], &v.Runs[i])
-		}
-	}
 	own := make([]string, len(v.Tree.Nodes)) // what takes current at a node
 	for _, t := range v.Tree.Takers {
 		if !t.Charge && own[t.Node] == "" {
@@ -110,8 +104,16 @@ func (v *Review) bars() {
 	}
 }
 
-// Ways lists the runs that lead from a node away from the supply.
-func (v *Review) Ways(node int) []*Run { return v.ways[node] }
+// Ways goes through the runs that lead from a node away from the supply.
+func (v *Review) Ways(node int) iter.Seq[*Run] {
+	return func(yield func(*Run) bool) {
+		for _, n := range v.Tree.Ways(node) {
+			if a := &v.Runs[v.Tree.Nodes[n].Up]; a.Segment.State == network.Fed && !yield(a) {
+				return
+			}
+		}
+	}
+}
 
 func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 	n := &v.Tree.Nodes[node]
@@ -144,7 +146,7 @@ func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 	}
 	var phase [3]float64
 	var fed []*Run // that lead to loads
-	for _, way := range v.Ways(node) {
+	for way := range v.Ways(node) {
 		if !on(way) {
 			continue
 		}
@@ -154,11 +156,11 @@ func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 		if way.Segment.Sources == 0 {
 			continue
 		}
-		b.Ways = append(b.Ways, Way{Run: way, Device: least(way), SourceA: way.Segment.DesignCurrentA})
+		b.Ways = append(b.Ways, Way{Run: way, Device: least(way)})
 		for k := range phase {
 			phase[k] += way.Segment.HeatA[k]
 		}
-		if !way.Segment.DesignCurrentA.Known {
+		if !way.Segment.DesignCurrentA().Known {
 			b.Gap = &ratings.Gap{} // told where the source is written
 		}
 	}
@@ -186,7 +188,7 @@ func (v *Review) bar(node int, p *design.Portion, own string) Bar {
 		sum *= necSources
 	}
 	b.FromA = sum
-	if taken := up.Segment.DemandA.Or(0); on(up) && taken > sum {
+	if taken := up.Segment.DemandA().Or(0); on(up) && taken > sum {
 		sum, b.Charged = taken, true
 	}
 	b.SumA = quantity.Of(sum)
@@ -214,7 +216,7 @@ func (b *Bar) most(up *Run, fed, nec bool) {
 			b.Gap = &ratings.Gap{Reason: fmt.Sprintf("run %q, towards the supply, states no device", up.Run.Name), Next: "add its device"}
 			return
 		}
-		b.Supply = guardOf(up, d)
+		b.Supply = &Guard{up, d}
 		sum = d.RatedA.Value
 	}
 	if nec {
@@ -307,7 +309,7 @@ func (v *Review) Unportioned(node int) []*Run {
 		}
 	}
 	var list []*Run
-	for _, way := range v.Ways(node) {
+	for way := range v.Ways(node) {
 		if way.Segment.Sources > 0 && !named[way.Run.Name] {
 			list = append(list, way)
 		}
@@ -326,4 +328,4 @@ func (v *Review) AtBoard(way *Run, node int) *design.Device {
 }
 
 // Protected says that a device stands in front of a node.
-func (v *Review) Protected(node int) bool { return v.guardAt(node) != nil }
+func (v *Review) Protected(node int) bool { return v.guardAt(node).Device != nil }

@@ -157,7 +157,7 @@ func (v *Review) pieces(h *Held, a *Run, own quantity.Size) {
 		h.Pieces = append(h.Pieces, v.piece(a, c, a.Cable.Sized(own), a.Legs))
 	} else {
 		lines, neutral := 3, 0
-		switch len(a.Segment.Phases) {
+		switch len(a.Segment.Phases()) {
 		case 2: // one phase and neutral
 			lines, neutral = 1, 1
 		case 5: // between two lines

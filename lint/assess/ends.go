@@ -1,8 +1,6 @@
 package assess
 
 import (
-	"strings"
-
 	"trefoil/lint/design"
 	"trefoil/lint/source"
 	"trefoil/ratings/conductor"
@@ -22,19 +20,27 @@ type End struct {
 	Lug       string        // "" where not stated
 }
 
-// ends finds what a run is connected to. At the point of supply the terminals are the
-// network's, and nothing is said of them.
-func (v *Review) ends(a *Run) {
-	if n := len(a.Run.Sections); n > 0 && a.Cable != nil {
-		a.Ends = make([]End, 0, 2)
-		v.end(a, a.Run.From, &a.Run.Sections[0])
-		v.end(a, a.Run.To, &a.Run.Sections[n-1])
+// Ends adds to a list what a run is connected to, from and to. At the point of supply the
+// terminals are the network's, and nothing is said of them.
+func (v *Review) Ends(a *Run, list []End) []End {
+	n := len(a.Run.Sections)
+	if n == 0 || a.Cable == nil {
+		return list
 	}
+	for _, x := range [2]struct {
+		at      *design.Link
+		section *design.Section
+	}{{&a.Run.From, &a.Run.Sections[0]}, {&a.Run.To, &a.Run.Sections[n-1]}} {
+		if e, ok := v.end(a, x.at, x.section); ok {
+			list = append(list, e)
+		}
+	}
+	return list
 }
 
-func (v *Review) end(a *Run, at design.Link, section *design.Section) {
+func (v *Review) end(a *Run, at *design.Link, section *design.Section) (_ End, ok bool) {
 	if at.Origin != design.Stated {
-		return
+		return End{}, false
 	}
 	e := End{At: at.At, Size: a.Size(section)}
 	if e.Subject = v.named(a, at); e.Subject == "" {
@@ -47,15 +53,15 @@ func (v *Review) end(a *Run, at design.Link, section *design.Section) {
 	case *design.Board:
 		e.Terminals, e.OwnerAt = o.Terminals, o.At
 		for k := range a.Run.Devices {
-			if d := &a.Run.Devices[k]; d.Board.Origin == design.Stated && d.Board.Subject() == e.Subject && (d.Terminals != nil || e.Terminals == nil) {
+			if d := &a.Run.Devices[k]; d.Board.Origin == design.Stated && d.Board.Names(e.Subject) && (d.Terminals != nil || e.Terminals == nil) {
 				e.Terminals, e.OwnerAt, e.Owner = d.Terminals, d.At, "the "+d.Kind.Value
 			}
 		}
 	default:
-		return
+		return End{}, false
 	}
 	for k := range a.Run.Ends {
-		if x := &a.Run.Ends[k]; x.Where.Origin == design.Stated && x.Where.Subject() == e.Subject {
+		if x := &a.Run.Ends[k]; x.Where.Origin == design.Stated && x.Where.Names(e.Subject) {
 			e.Ends, e.At = x, x.At
 			e.Lug = x.Lug.Value
 			if e.Tail = x.Tail.Value; e.Tail == "none" {
@@ -63,18 +69,18 @@ func (v *Review) end(a *Run, at design.Link, section *design.Section) {
 			}
 		}
 	}
-	a.Ends = append(a.Ends, e)
+	return e, true
 }
 
 // named gives the subject of a link to an end of a run as the network holds it, which makes
 // no text anew; "" where the run is not in the network.
-func (v *Review) named(a *Run, at design.Link) string {
+func (v *Review) named(a *Run, at *design.Link) string {
 	for _, n := range [2]int{a.Segment.Near, a.Segment.Far} {
 		if n < 0 {
 			continue
 		}
 		s := v.Tree.Nodes[n].Subject
-		if kind, name, _ := strings.Cut(s, "."); kind == at.Kind && name == at.Name {
+		if at.Names(s) {
 			return s
 		}
 	}

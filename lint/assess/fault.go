@@ -14,39 +14,51 @@ import (
 	"trefoil/ratings/quantity"
 )
 
-// Fault is what short circuits and earth faults on a run come to, and what clears them.
+// Fault is what short circuits and earth faults on a run come to, and what clears them. What
+// they do to its conductors is worked out when it is asked for.
 type Fault struct {
-	Near, Far *network.Level   // at the end nearer the supply, and at the other
-	Guard     *Guard           // the device that clears a fault fed by the supply; nil where none is stated
-	DeviceA   []quantity.Maybe // greatest prospective current at each device of the run
+	Near, Far network.Level // at the end nearer the supply, and at the other
 
-	DeviceFeedA []float64 // the sources' part of it
+	v     *Review
+	run   *Run
+	guard Guard
+}
 
-	K       float64 // of one phase conductor, A s^0.5/mm2; 0 where it cannot be had
+// Guard is the device that clears a fault fed by the supply; nil where none is stated.
+func (f *Fault) Guard() *Guard { return f.guard.stated() }
+
+// Withstand is what the phase conductors of a run withstand, and what comes.
+type Withstand struct {
+	K       float64 // of one conductor, A s^0.5/mm2; 0 where it cannot be had
 	KRef    ratings.Ref
 	HoldA2s quantity.Maybe // k2 S2 of one leg
 
-	AtNear, AtFar Heat // of the phase conductors
+	AtNear, AtFar Heat
 	Between       Heat // of a fault on the way that heats them more; unknown where none does
-
-	Disconnect Disconnect
-	Earth      Earth
 }
 
 // Guard is a device that clears faults on a run.
 type Guard struct {
 	Run    *Run
 	Device *design.Device
-	Acts   protection.Device
-	Wrong  *ratings.Gap // a setting of it cannot be, which is told where it is written
 }
 
-func guardOf(a *Run, d *design.Device) *Guard {
-	g := &Guard{Run: a, Device: d, Acts: acts(d)}
-	if len(g.Acts.Check()) > 0 {
-		g.Wrong = &ratings.Gap{Reason: "a setting of the device in front of it cannot be", Next: "mend what is told of it"}
+// stated is the guard where there is one.
+func (g *Guard) stated() *Guard {
+	if g.Device == nil {
+		return nil
 	}
 	return g
+}
+
+// acts is its behaviour in time; a Gap where a setting of it cannot be, which is told where
+// it is written.
+func (g *Guard) acts() (protection.Device, *ratings.Gap) {
+	p := acts(g.Device)
+	if len(p.Check()) > 0 {
+		return p, &ratings.Gap{Reason: "a setting of the device in front of it cannot be", Next: "mend what is told of it"}
+	}
+	return p, nil
 }
 
 // Own says that the device belongs to the run itself.
@@ -100,21 +112,18 @@ const TouchV = 50
 // residual current, s (IEC 61008-1, from memory).
 const residualS = 0.3
 
-// faults works out fault levels, what clears them and what they do to conductors.
+// faults sums up what fault levels come from.
 func (v *Review) faults() {
-	v.Levels = make([]network.Level, len(v.Tree.Nodes))
 	site := v.Design.Site()
 	if site == nil || len(v.Design.Supplies) == 0 {
 		return
 	}
-	branches := make([]network.Branch, len(v.Runs))
-	for i := range v.Runs {
-		branches[i] = v.branch(&v.Runs[i])
-	}
-	v.faulted = v.Tree.Faulted(branches, v.faultCase(site, v.Design.Supplies[0]))
-	v.Levels = v.faulted.Levels
-	v.parallel(v.fault)
+	branch := func(run int) network.Branch { return v.branch(&v.Runs[run]) }
+	v.faulted = v.Tree.Faulted(branch, v.faultCase(site, v.Design.Supplies[0]))
 }
+
+// Level gives the prospective fault currents at a node.
+func (v *Review) Level(node int) network.Level { return v.faulted.Level(node) }
 
 // faultCase reads what is known of the network behind the point of supply.
 func (v *Review) faultCase(site *design.Site, s *design.Supply) network.FaultCase {
@@ -208,6 +217,7 @@ func (v *Review) branch(a *Run) network.Branch {
 		return b
 	}
 	earthLegs := legs
+	xOhmKM := a.XOhmKM()
 	if b.EarthApart = v.earthApart(a) && !v.neutralIsEarth(a); b.EarthApart {
 		earthLegs = 1
 	}
@@ -216,7 +226,7 @@ func (v *Review) branch(a *Run) network.Branch {
 	switch {
 	case a.Run.EarthROhmKM.Known():
 		r := a.Run.EarthROhmKM.Value * km
-		b.EarthHot = complex(r/earthLegs, a.XOhmKM.Value*km/earthLegs)
+		b.EarthHot = complex(r/earthLegs, xOhmKM.Value*km/earthLegs)
 		b.EarthCold = complex(r/(1+earthAlpha*(hotC-20))/earthLegs, imag(b.EarthHot))
 		b.HasEarth = true
 	case a.Run.EarthMM2.Known() && a.Run.EarthMM2.Value > 0 && a.Run.EarthBy.Value != "armour":
@@ -224,7 +234,7 @@ func (v *Review) branch(a *Run) network.Branch {
 		if gap != nil {
 			return b
 		}
-		x := a.XOhmKM.Value * km / earthLegs
+		x := xOhmKM.Value * km / earthLegs
 		b.EarthHot = complex(conductor.DCAt(metal, r20, hotC)*km/earthLegs, x)
 		b.EarthCold = complex(r20*km/earthLegs, x)
 		b.HasEarth = true
@@ -331,7 +341,7 @@ func (v *Review) deviceNode(a *Run, d *design.Device) int {
 	}
 	if d.Board.Origin == design.Stated {
 		for _, n := range []int{s.Near, s.Far} {
-			if v.Tree.Nodes[n].Subject == d.Board.Subject() {
+			if d.Board.Names(v.Tree.Nodes[n].Subject) {
 				return n
 			}
 		}
@@ -350,106 +360,109 @@ func (v *Review) DeviceAt(a *Run, d *design.Device) string {
 
 // guard is the device that clears a fault on a run, and guardAt the one that clears a
 // fault at a node: the nearest towards the supply.
-func (v *Review) guard(a *Run) *Guard {
+func (v *Review) guard(a *Run) Guard {
 	for k := range a.Run.Devices {
 		if d := &a.Run.Devices[k]; usableDevice(d) && v.deviceNode(a, d) == a.Segment.Near {
-			return guardOf(a, d)
+			return Guard{a, d}
 		}
 	}
 	return v.guardAt(a.Segment.Near)
 }
 
-func (v *Review) guardAt(node int) *Guard {
+func (v *Review) guardAt(node int) Guard {
 	const farthest = 1000 // runs; no network is so deep, and to the end of a chain it would be slow
 	for n := 0; n < farthest && node >= 0 && v.Tree.Nodes[node].Up >= 0; n++ {
 		a := &v.Runs[v.Tree.Nodes[node].Up]
 		if a.Segment.State != network.Fed {
-			return nil
+			return Guard{}
 		}
 		for _, end := range []int{a.Segment.Far, a.Segment.Near} {
 			for k := range a.Run.Devices {
 				if d := &a.Run.Devices[k]; usableDevice(d) && v.deviceNode(a, d) == end {
-					return guardOf(a, d)
+					return Guard{a, d}
 				}
 			}
 		}
 		node = a.Segment.Near
 	}
-	return nil
+	return Guard{}
 }
 
 // NextUp is the device in front of a device of a run, towards the supply; nil where
 // none is stated.
 func (v *Review) NextUp(a *Run, d *design.Device) *Guard {
+	var g Guard
 	switch v.deviceNode(a, d) {
 	case -1:
-		return nil
 	case a.Segment.Far:
-		return v.guard(a)
+		g = v.guard(a)
+	default:
+		g = v.guardAt(a.Segment.Near)
 	}
-	return v.guardAt(a.Segment.Near)
+	return g.stated()
 }
 
-// fault works out one run.
-func (v *Review) fault(a *Run) {
+// Fault gives the faults on a run; false where it is not in the tree, or the design has no supply.
+func (v *Review) Fault(a *Run) (_ Fault, ok bool) {
 	s := a.Segment
-	if s.State != network.Fed {
-		return
+	if s.State != network.Fed || v.faulted == nil {
+		return Fault{}, false
 	}
-	f := &Fault{Near: &v.Levels[s.Near], Far: &v.Levels[s.Far], Guard: v.guard(a)}
-	if n := len(a.Run.Devices); n > 0 {
-		f.DeviceA, f.DeviceFeedA = make([]quantity.Maybe, 0, n), make([]float64, 0, n)
-	}
-	a.Fault = f
-	for k := range a.Run.Devices {
-		at := network.Level{}
-		if n := v.deviceNode(a, &a.Run.Devices[k]); n >= 0 {
-			at = v.Levels[n]
-		}
-		f.DeviceA, f.DeviceFeedA = append(f.DeviceA, at.MaxA), append(f.DeviceFeedA, at.FeedA)
-	}
-	v.hold(a, f)
-	v.disconnect(a, f)
-	v.earth(a, f)
+	return Fault{Near: v.Level(s.Near), Far: v.Level(s.Far), v: v, run: a, guard: v.guard(a)}, true
 }
 
-// hold works out what the phase conductors of one leg withstand, and what comes.
-func (v *Review) hold(a *Run, f *Fault) {
+// At gives the prospective fault currents at a device of the run, unknown where it cannot be
+// told where that stands.
+func (f *Fault) At(device int) network.Level {
+	if n := f.v.deviceNode(f.run, &f.run.Run.Devices[device]); n >= 0 {
+		return f.v.Level(n)
+	}
+	return network.Level{}
+}
+
+// Withstand works out what the phase conductors of one leg withstand, and what comes.
+func (f *Fault) Withstand() (w Withstand) {
+	v, a := f.v, f.run
 	if !usable(a) {
-		return
+		return w
 	}
 	least := a.Least().MM2
 	k, ref, gap := protection.K(v.Info.Family, protection.KCase{Conductor: a.Cable.Conductor.Value, Insulation: a.Cable.Insulation.Value, SizeMM2: least, Use: "live"})
 	if gap != nil {
-		f.AtNear.Gap, f.AtFar.Gap = gap, gap
-		return
+		w.AtNear.Gap, w.AtFar.Gap = gap, gap
+		return w
 	}
-	f.K, f.KRef = k, ref
-	f.HoldA2s = quantity.Of(k * k * least * least)
-	f.AtNear = heat(f.Guard, f.Near.MaxA, "the greatest fault current is not known: "+v.unknownLevel(true))
-	f.AtFar = heat(f.Guard, f.Far.LegMinA, "the least fault current is not known: "+v.unknownLevel(false))
+	w.K, w.KRef = k, ref
+	w.HoldA2s = quantity.Of(k * k * least * least)
+	w.AtNear = heat(f.Guard(), f.Near.MaxA, v.unknownLevel(true))
+	w.AtFar = heat(f.Guard(), f.Far.LegMinA, v.unknownLevel(false))
 	// A device that guards the conductors against overload clears such a fault before they
 	// are hot, by a curve that is not at hand; a larger one does not.
-	for _, h := range []*Heat{&f.AtNear, &f.AtFar} {
-		if h.Late && a.CapacityA.Known && f.Guard.Device.RatedA.Value > a.CapacityA.Value {
+	for _, h := range []*Heat{&w.AtNear, &w.AtFar} {
+		if h.Late && a.CapacityA.Known && f.Guard().Device.RatedA.Value > a.CapacityA.Value {
 			h.Gap = nil
 		} else {
 			h.Late = false
 		}
 	}
-	f.Between = between(f.Guard, f.Far.LegMinA, f.Near.MaxA)
-	if f.AtFar.Gap != nil && f.AtFar.Unstated {
-		f.AtFar = Heat{CurrentA: f.AtFar.CurrentA, Covered: true}
+	w.Between = between(f.Guard(), f.Far.LegMinA, f.Near.MaxA)
+	if w.AtFar.Gap != nil && w.AtFar.Unstated {
+		w.AtFar = Heat{CurrentA: w.AtFar.CurrentA, Covered: true}
 	}
+	return w
 }
 
 // between is the greatest heat of a fault with a current between two; unknown where the
 // ends are the worst.
 func between(g *Guard, low, high quantity.Maybe) (worst Heat) {
-	if g == nil || g.Wrong != nil || !low.Known || !high.Known {
+	if g == nil || !low.Known || !high.Known {
 		return worst
 	}
-	for _, a := range g.Acts.Worst(low.Value, high.Value) {
+	device, gap := g.acts()
+	if gap != nil {
+		return worst
+	}
+	for _, a := range device.Worst(low.Value, high.Value) {
 		if h := heat(g, quantity.Of(a), ""); h.A2s.Known && h.A2s.Value > worst.A2s.Value {
 			worst = h
 		}
@@ -459,14 +472,16 @@ func between(g *Guard, low, high quantity.Maybe) (worst Heat) {
 
 // unknownLevel says why a fault current is not known.
 func (v *Review) unknownLevel(greatest bool) string {
-	s := v.Design.Supplies[0]
-	if !greatest && !s.FaultMinKA.Known() {
-		return "the supply does not state fault_min_ka"
+	const least, path = "the least fault current is not known: ", "an impedance on the path or the current of a source is not known"
+	switch s := v.Design.Supplies[0]; {
+	case greatest:
+		return "the greatest fault current is not known: " + path
+	case !s.FaultMinKA.Known():
+		return least + "the supply does not state fault_min_ka"
+	case !s.EarthLoopOhm.Known() && s.Earthing.Value != "tt" && s.Earthing.Value != "it":
+		return least + "the supply does not state earth_loop_ohm, by which a fault to neutral returns"
 	}
-	if !greatest && !s.EarthLoopOhm.Known() && s.Earthing.Value != "tt" && s.Earthing.Value != "it" {
-		return "the supply does not state earth_loop_ohm, by which a fault to neutral returns"
-	}
-	return "an impedance on the path or the current of a source is not known"
+	return least + path
 }
 
 // heat is what a current heats a conductor with until a device clears it.
@@ -480,11 +495,12 @@ func heat(g *Guard, current quantity.Maybe, unknown string) Heat {
 		h.Gap = &ratings.Gap{Reason: "no device is stated in front of it", Next: "add a device block; at = supply.NAME stands for the network's own"}
 		return h
 	}
-	if g.Wrong != nil {
-		h.Gap = g.Wrong
+	device, gap := g.acts()
+	if gap != nil {
+		h.Gap = gap
 		return h
 	}
-	c, gap := g.Acts.Clear(current.Value)
+	c, gap := device.Clear(current.Value)
 	if gap != nil {
 		h.Gap = gap
 		return h
@@ -498,7 +514,7 @@ func heat(g *Guard, current quantity.Maybe, unknown string) Heat {
 		h.Seconds, h.A2s, h.Ref = quantity.Of(c.S), quantity.Of(current.Value*current.Value*c.S), c.Ref
 		return h
 	}
-	a2s, ref, gap := g.Acts.LetThroughA2s(current.Value)
+	a2s, ref, gap := device.LetThroughA2s(current.Value)
 	if gap != nil {
 		h.Gap, h.Unstated = gap, true
 		return h
@@ -507,33 +523,36 @@ func heat(g *Guard, current quantity.Maybe, unknown string) Heat {
 	return h
 }
 
-// disconnect works out how long an earth fault at the far end lasts, and may last.
-func (v *Review) disconnect(a *Run, f *Fault) {
-	d := &f.Disconnect
+// Disconnect works out how long an earth fault at the far end lasts, and may last.
+func (f *Fault) Disconnect() (d Disconnect) {
+	v, a := f.v, f.run
 	supply := v.Design.Supplies[0]
 	gap := func(reason, next string) { d.Gap = &ratings.Gap{Reason: reason, Next: next} }
 	switch {
 	case !supply.Earthing.Known():
 		gap("the supply does not state earthing", "add earthing")
-		return
+		return d
 	case supply.Earthing.Value == "it":
 		gap("the first fault of an IT system is not assessed, and neither is the second", "have it assessed by hand")
-		return
-	case f.Guard == nil:
+		return d
+	case f.Guard() == nil:
 		gap("no device is stated in front of it", "add a device block; at = supply.NAME stands for the network's own")
-		return
-	case f.Guard.Wrong != nil:
-		d.Gap = f.Guard.Wrong
-		return
+		return d
+	}
+	device, wrong := f.Guard().acts()
+	switch {
+	case wrong != nil:
+		d.Gap = wrong
+		return d
 	case !supply.EarthLoopOhm.Known():
 		gap("the supply does not state earth_loop_ohm", "ask the network, or measure it")
-		return
+		return d
 	case !f.Far.EarthMinA.Known:
 		gap("what an earth fault returns by is not known on every run of the path", "add earth_mm2 to the runs, or earth_r_ohm_km")
-		return
+		return d
 	}
 	u0 := v.Tree.VoltageV.Value / math.Sqrt(3)
-	final := v.Tree.Nodes[a.Segment.Far].Source != nil && f.Guard.Own(a) && f.Guard.Device.RatedA.Value <= finalA
+	final := v.Tree.Nodes[a.Segment.Far].Source != nil && f.Guard().Own(a) && f.Guard().Device.RatedA.Value <= finalA
 	system := "tn"
 	if supply.Earthing.Value == "tt" {
 		system = "tt"
@@ -544,14 +563,14 @@ func (v *Review) disconnect(a *Run, f *Fault) {
 		s, ref, no := protection.DisconnectionS(v.Info.Family, system, final, u0)
 		if no != nil {
 			d.Gap = no
-			return
+			return d
 		}
 		d.LimitS, d.LimitBy = quantity.Of(s), ref
 	}
 	current := f.Far.LegEarthMinA.Value
 	d.InLeg = current < f.Far.EarthMinA.Value*(1-1e-9)
 	d.LoopA, d.LoopOhm = quantity.Of(current), quantity.Of(v.Design.Site().VoltageFactorMin.Value*u0/current)
-	if rcd := f.Guard.Device; rcd.RCD.Known() && rcd.RCD.Value != "none" && rcd.RCDmA.Known() {
+	if rcd := f.Guard().Device; rcd.RCD.Known() && rcd.RCD.Value != "none" && rcd.RCDmA.Known() {
 		d.ByRCD = true
 		d.TakesS, d.Ref = quantity.Of(residualS), ratings.Ref{Text: "IEC 61008-1, at the rated residual current", Status: ratings.Memory}
 		if current >= 5*rcd.RCDmA.Value/1000 {
@@ -565,13 +584,13 @@ func (v *Review) disconnect(a *Run, f *Fault) {
 		if system == "tt" {
 			d.TouchV = quantity.Of(d.LoopOhm.Value * rcd.RCDmA.Value / 1000)
 		}
-		return
+		return d
 	}
-	if needs, _, no := f.Guard.Acts.NeedsA(d.LimitS.Value); no == nil {
+	if needs, _, no := device.NeedsA(d.LimitS.Value); no == nil {
 		d.NeedsA = quantity.Of(needs)
 		d.MostOhm = quantity.Of(v.Design.Site().VoltageFactorMin.Value * u0 / needs)
 	}
-	c, no := f.Guard.Acts.Clear(current)
+	c, no := device.Clear(current)
 	switch {
 	case no == nil:
 		d.TakesS, d.Ref = quantity.Of(c.S), c.Ref
@@ -580,6 +599,7 @@ func (v *Review) disconnect(a *Run, f *Fault) {
 	default:
 		d.Gap = no
 	}
+	return d
 }
 
 // adiabaticS is the longest time for which I2t = k2S2 holds, s (IEC 60364-4-43 clause
@@ -590,19 +610,19 @@ const adiabaticS = 5
 // clause 411.3.2.2, from memory).
 const finalA = 32
 
-// earth holds the earth conductor against table and adiabatic equation.
-func (v *Review) earth(a *Run, f *Fault) {
+// Earth holds the earth conductor against table and adiabatic equation.
+func (f *Fault) Earth() (e Earth) {
+	v, a := f.v, f.run
 	if !usable(a) || v.neutralIsEarth(a) {
-		return
+		return e
 	}
-	e := &f.Earth
 	switch n := a.Run.EarthMM2; {
 	case a.Run.EarthBy.Value == "armour":
 		e.Gap = &ratings.Gap{Reason: "the armour as earth conductor is not assessed", Next: "hold its area against the table by hand"}
-		return
+		return e
 	case !n.Known():
 		e.Gap = &ratings.Gap{Reason: "the run does not state earth_mm2", Next: "add earth_mm2"}
-		return
+		return e
 	}
 	e.MM2 = a.Run.EarthMM2.Maybe()
 	metal := cmp.Or(a.Run.EarthConductor.Value, a.Cable.Conductor.Value)
@@ -611,8 +631,8 @@ func (v *Review) earth(a *Run, f *Fault) {
 		phase *= float64(a.Legs)
 	}
 	device := quantity.Maybe{}
-	if f.Guard != nil {
-		device = f.Guard.Device.RatedA.Maybe()
+	if f.Guard() != nil {
+		device = f.Guard().Device.RatedA.Maybe()
 	}
 	mm2, ref, gap := protection.EarthMin(v.Info.Family, phase, a.Cable.Conductor.Value, metal, device)
 	if gap != nil {
@@ -634,31 +654,32 @@ func (v *Review) earth(a *Run, f *Fault) {
 	k, kref, gap := protection.K(v.Info.Family, protection.KCase{Conductor: metal, Insulation: a.Cable.Insulation.Value, SizeMM2: a.Run.EarthMM2.Value, Use: use})
 	if gap != nil {
 		e.HeatGap = gap
-		return
+		return e
 	}
 	worst := 0.0
-	near := heat(f.Guard, f.Near.MaxA, "the greatest fault current is not known")
-	far := heat(f.Guard, f.Far.LegEarthMinA, "the earth fault current at the far end is not known")
+	near := heat(f.Guard(), f.Near.MaxA, "the greatest fault current is not known")
+	far := heat(f.Guard(), f.Far.LegEarthMinA, "the earth fault current at the far end is not known")
 	for _, h := range []Heat{near, far} {
 		if h.Unstated && h.CurrentA == far.CurrentA {
 			continue // the greatest current is the case that counts
 		}
 		if h.Gap != nil {
 			e.HeatGap = h.Gap
-			return
+			return e
 		}
 		worst = max(worst, h.A2s.Value)
 	}
-	worst = max(worst, between(f.Guard, f.Far.LegEarthMinA, f.Near.MaxA).A2s.Value)
+	worst = max(worst, between(f.Guard(), f.Far.LegEarthMinA, f.Near.MaxA).A2s.Value)
 	e.HeatMM2, e.HeatRef = quantity.Of(math.Sqrt(worst)/k), kref
 	if e.HeatMM2.Value < least {
 		e.HeatMM2.Value, e.HeatRef, e.Least = least, by, true
 	}
+	return e
 }
 
-// FaultSteps lists the working of a run's faults for calc and documents.
-func (v *Review) FaultSteps(a *Run) (steps []ratings.Step) {
-	f := a.Fault
+// Steps lists the working of a run's faults for calc and documents.
+func (f *Fault) Steps() (steps []ratings.Step) {
+	v, a, w, d, e := f.v, f.run, f.Withstand(), f.Disconnect(), f.Earth()
 	add := func(symbol, meaning, unit string, value quantity.Maybe, ref ratings.Ref) {
 		if value.Known && quantity.Finite(value.Value) && value.Value < math.MaxFloat64 {
 			steps = append(steps, ratings.Step{Symbol: symbol, Meaning: meaning, Unit: unit, Value: value.Value, Ref: ref})
@@ -680,35 +701,36 @@ func (v *Review) FaultSteps(a *Run) (steps []ratings.Step) {
 	add("Zs", "earth-fault loop at the far end, hot", "ohm", f.Far.LoopOhm, ratings.Ref{Text: "supply, phase and return added"})
 	add("Ief min", "earth fault at the far end, hot", "kA", kilo(f.Far.EarthMinA), ratings.Ref{Text: fmt.Sprintf("c U0 / Zs, c = %s", quantity.Ratio.Print(v.Design.Site().VoltageFactorMin.Value))})
 	add("Ief max", "earth fault at the far end, cold, with what the sources feed", "kA", kilo(f.Far.EarthMaxA), voltage)
-	add("k", "of the phase conductor", "A s^0.5/mm2", quantity.Maybe{Value: f.K, Known: f.K > 0}, f.KRef)
-	add("k2S2", "heat that one leg withstands", "A2s", f.HoldA2s, ratings.Ref{Text: "IEC 60364-4-43 clause 434.5.2", Status: ratings.Memory})
-	add("I2t near", "heat of the greatest fault until it is cleared", "A2s", f.AtNear.A2s, f.AtNear.Ref)
-	add("I2t far", "heat of the least fault until it is cleared", "A2s", f.AtFar.A2s, f.AtFar.Ref)
-	add("I between", "fault on the way that heats them more", "kA", kilo(f.Between.CurrentA), f.Between.Ref)
-	add("I2t between", "its heat until it is cleared", "A2s", f.Between.A2s, f.Between.Ref)
-	add("t far", "time to clear the least fault", "s", f.AtFar.Seconds, f.AtFar.Ref)
-	add("t earth", "time to clear an earth fault at the far end", "s", f.Disconnect.TakesS, f.Disconnect.Ref)
-	add("t limit", "time allowed for that", "s", f.Disconnect.LimitS, f.Disconnect.LimitBy)
-	add("Ia", "current that clears it in that time", "A", f.Disconnect.NeedsA, ratings.Ref{})
-	add("Zs max", "loop that gives that current", "ohm", f.Disconnect.MostOhm, ratings.Ref{Text: "c U0 / Ia"})
-	add("Ut", "touch voltage, loop times residual current", "V", f.Disconnect.TouchV, ratings.Ref{Text: "IEC 60364-4-41 clause 411.5.3", Status: ratings.Memory})
-	add("S earth", "earth conductor by the table", "mm2", f.Earth.TableMM2, f.Earth.TableRef)
-	add("S heat", "earth conductor by sqrt(I2t)/k", "mm2", f.Earth.HeatMM2, f.Earth.HeatRef)
+	add("k", "of the phase conductor", "A s^0.5/mm2", quantity.Maybe{Value: w.K, Known: w.K > 0}, w.KRef)
+	add("k2S2", "heat that one leg withstands", "A2s", w.HoldA2s, ratings.Ref{Text: "IEC 60364-4-43 clause 434.5.2", Status: ratings.Memory})
+	add("I2t near", "heat of the greatest fault until it is cleared", "A2s", w.AtNear.A2s, w.AtNear.Ref)
+	add("I2t far", "heat of the least fault until it is cleared", "A2s", w.AtFar.A2s, w.AtFar.Ref)
+	add("I between", "fault on the way that heats them more", "kA", kilo(w.Between.CurrentA), w.Between.Ref)
+	add("I2t between", "its heat until it is cleared", "A2s", w.Between.A2s, w.Between.Ref)
+	add("t far", "time to clear the least fault", "s", w.AtFar.Seconds, w.AtFar.Ref)
+	add("t earth", "time to clear an earth fault at the far end", "s", d.TakesS, d.Ref)
+	add("t limit", "time allowed for that", "s", d.LimitS, d.LimitBy)
+	add("Ia", "current that clears it in that time", "A", d.NeedsA, ratings.Ref{})
+	add("Zs max", "loop that gives that current", "ohm", d.MostOhm, ratings.Ref{Text: "c U0 / Ia"})
+	add("Ut", "touch voltage, loop times residual current", "V", d.TouchV, ratings.Ref{Text: "IEC 60364-4-41 clause 411.5.3", Status: ratings.Memory})
+	add("S earth", "earth conductor by the table", "mm2", e.TableMM2, e.TableRef)
+	add("S heat", "earth conductor by sqrt(I2t)/k", "mm2", e.HeatMM2, e.HeatRef)
 	return steps
 }
 
 // Gaps says in words what could not be checked of a run's faults.
 func (f *Fault) Gaps() []string {
+	w, d, e := f.Withstand(), f.Disconnect(), f.Earth()
 	var list []string
 	for _, g := range []struct {
 		what string
 		gap  *ratings.Gap
 	}{
-		{"withstand at the near end", f.AtNear.Gap},
-		{"withstand at the far end", f.AtFar.Gap},
-		{"clearing of an earth fault", f.Disconnect.Gap},
-		{"earth conductor by the table", f.Earth.Gap},
-		{"earth conductor by heat", f.Earth.HeatGap},
+		{"withstand at the near end", w.AtNear.Gap},
+		{"withstand at the far end", w.AtFar.Gap},
+		{"clearing of an earth fault", d.Gap},
+		{"earth conductor by the table", e.Gap},
+		{"earth conductor by heat", e.HeatGap},
 	} {
 		if g.gap != nil {
 			list = append(list, g.what+": "+g.gap.Reason)

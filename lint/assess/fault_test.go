@@ -88,13 +88,21 @@ func device(attributes ...string) string {
 
 const earth3 = " earth_r_ohm_km = 3\n"
 
-func faultOf(t testing.TB, v *assess.Review, name string) *assess.Fault {
+// faults are all that can be asked of the faults on a run.
+type faults struct {
+	*assess.Fault
+	assess.Withstand
+	Disconnect assess.Disconnect
+	Earth      assess.Earth
+}
+
+func faultOf(t testing.TB, v *assess.Review, name string) faults {
 	t.Helper()
-	a := run(t, v, name)
-	if a.Fault == nil {
+	f, ok := v.Fault(run(t, v, name))
+	if !ok {
 		t.Fatalf("the faults of run %s are not worked out", name)
 	}
-	return a.Fault
+	return faults{&f, f.Withstand(), f.Disconnect(), f.Earth()}
 }
 
 func known(t testing.TB, what string, got quantity.Maybe, want, tolerance float64) {
@@ -152,7 +160,7 @@ func TestRadialByHand(t *testing.T) {
 	if s.Near != m.Far {
 		t.Errorf("one board has two levels: %+v and %+v", m.Far, s.Near)
 	}
-	known(t, "at the device of the sub", s.DeviceA[0], 3265.88, 0.01)
+	known(t, "at the device of the sub", s.At(0).MaxA, 3265.88, 0.01)
 
 	// k 143 and 94 (IEC 60364-4-43:2008 Table 43A, from memory): 143^2 x 50^2 = 51 122 500,
 	// 94^2 x 35^2 = 10 824 100 A2s. At the supply 10 kA take the let-through, 4e5 A2s. At
@@ -252,7 +260,7 @@ func TestTransformer(t *testing.T) {
 	most := faultOf(t, read(t, text("400", "1.05", attributes)), "mains")
 	for _, loss := range []string{"0", "9000", "20000", "50000"} {
 		m := faultOf(t, read(t, text("400", "1.05", attributes+"load_loss_w = "+loss+"\n")), "mains")
-		for _, at := range [][2]*network.Level{{m.Near, most.Near}, {m.Far, most.Far}} {
+		for _, at := range [][2]*network.Level{{&m.Near, &most.Near}, {&m.Far, &most.Far}} {
 			if !at[0].MaxA.Known || !at[1].MaxA.Known || at[0].MaxA.Value > at[1].MaxA.Value*(1+1e-9) {
 				t.Errorf("a loss of %s W gives %g A, none stated %g A", loss, at[0].MaxA.Value, at[1].MaxA.Value)
 			}
@@ -706,7 +714,7 @@ func TestGuard(t *testing.T) {
 			v := read(t, iec(grid, c.runs))
 			for name, want := range map[string]float64{"mains": c.mains, "sub": c.sub, "tail": c.tail} {
 				got := 0.0
-				if g := faultOf(t, v, name).Guard; g != nil {
+				if g := faultOf(t, v, name).Guard(); g != nil {
 					got = g.Device.RatedA.Value
 				}
 				if got != want {
@@ -765,7 +773,7 @@ func TestLongerIsNeverStronger(t *testing.T) {
 					t.Errorf("%s, %s: %v above %v; %g m and %g m, %s", name, what, pair[0], pair[1], length, behind, supply)
 				}
 			}
-			for _, s := range append(short.FaultSteps(run(t, short, name)), long.FaultSteps(run(t, long, name))...) {
+			for _, s := range append(a.Steps(), b.Steps()...) {
 				if !quantity.Finite(s.Value) || s.Value <= 0 && s.Symbol != "Ik feed" || s.Value > 1e12 {
 					t.Errorf("%s is %g %s", s.Symbol, s.Value, s.Unit)
 				}

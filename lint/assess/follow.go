@@ -10,9 +10,6 @@ import (
 // Follow brings the figures up to date with an edit of the text, for good. Swaps that it
 // follows are applied; it is false, with nothing changed, where an edit may move more than
 // what hangs on some runs, cables and routes, so that the design has to be assessed anew.
-//
-// The phasor solution is worked out again where a verdict hangs on it, and is not there
-// otherwise.
 func (v *Review) Follow(e *design.Edit) bool {
 	changes, layings, cables, ok := v.followed(e.Swaps)
 	if !ok {
@@ -122,13 +119,6 @@ func (v *Review) move(e *design.Edit) {
 		for k := range a.Gaps {
 			e.Move(&a.Gaps[k].At)
 		}
-		for k := range a.Ends {
-			e.Move(&a.Ends[k].At)
-			e.Move(&a.Ends[k].OwnerAt)
-		}
-	}
-	for n := range v.Tree.Nodes {
-		e.Move(&v.Tree.Nodes[n].At)
 	}
 	for i := range v.Bars {
 		e.Move(&v.Bars[i].RatedA.At)

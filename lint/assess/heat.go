@@ -35,9 +35,6 @@ func (v *Review) heat() {
 			v.heatGround(h, shared)
 		}
 	}
-	for i := range v.Runs {
-		v.Runs[i].hottest()
-	}
 }
 
 // heatAlone works out the temperatures of a run from the share of its capacities.
@@ -47,39 +44,55 @@ func (v *Review) heatAlone(a *Run) {
 	}
 	for k := range a.Sections {
 		s := &a.Sections[k]
-		if !s.Known {
+		if s.Rating == nil {
 			continue
 		}
-		limit, ok := conductor.TemperatureC(a.Cable.Insulation.Value)
-		if low, known := conductor.TemperatureC(s.Group.Insulation); known && low < limit {
-			limit = low
-		}
+		limit, ok := a.LimitC(s)
 		if !ok {
 			continue
 		}
-		if s.HasZ && s.Impedance.ConductorC > 0 && s.Impedance.ConductorC < limit {
-			limit = s.Impedance.ConductorC
-		}
-		s.LimitC = limit
 		share := a.LoadA.Value / float64(a.Legs) / s.Rating.CapacityA
 		ambient := v.ambient(s)
-		s.ConductorC, s.HeatRef = quantity.Of(ambient+(limit-ambient)*share*share), bySquare
+		s.ConductorC, s.images = quantity.Of(ambient+(limit-ambient)*share*share), false
 	}
 }
 
-// hottest finds the hottest section, where the temperature of every one is known.
-func (a *Run) hottest() {
-	all := len(a.Sections) > 0
+// LimitC is what the insulation of a section that has a rating allows, degC.
+func (a *Run) LimitC(s *Section) (limit float64, ok bool) {
+	limit, ok = conductor.TemperatureC(a.Cable.Insulation.Value)
+	if low, known := conductor.TemperatureC(s.Group.Insulation); known && low < limit {
+		limit = low
+	}
+	if s.Impedance != nil && s.Impedance.ConductorC > 0 && s.Impedance.ConductorC < limit {
+		limit = s.Impedance.ConductorC
+	}
+	return limit, ok
+}
+
+// HeatRef says how the temperature of a section was worked out.
+func (s *Section) HeatRef() string {
+	switch {
+	case !s.ConductorC.Known:
+		return ""
+	case s.images:
+		return ByImages
+	}
+	return bySquare
+}
+
+// ConductorC is the temperature of the hottest section at design current, where that of
+// every one is known.
+func (a *Run) ConductorC() (hottest quantity.Maybe) {
 	for k := range a.Sections {
 		t := a.Sections[k].ConductorC
-		all = all && t.Known
-		if t.Known && t.Value > a.ConductorC.Or(t.Value-1) {
-			a.ConductorC = t
+		if !t.Known {
+			return quantity.Maybe{}
+		}
+		if t.Value > hottest.Or(t.Value-1) {
+			hottest = t
 		}
 	}
-	if !all {
-		a.ConductorC = quantity.Maybe{}
-	}
+	return hottest
 }
 
 // ambient is the temperature around a section, degC.
@@ -105,12 +118,12 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 	at := map[int]int{} // run -> its first member
 	for _, i := range shared.Runs {
 		a := &v.Runs[i]
-		if !usable(a) || !a.Segment.DesignCurrentA.Known {
+		if !usable(a) || !a.Segment.DesignCurrentA().Known {
 			return
 		}
 		at[i] = len(group)
 		for range a.Legs {
-			group = append(group, ratings.Loaded{Circuit: v.circuit(a, a.sizeIn(shared)), Place: p, CurrentA: a.Segment.DesignCurrentA.Value / float64(a.Legs)})
+			group = append(group, ratings.Loaded{Circuit: v.circuit(a, a.sizeIn(shared)), Place: p, CurrentA: a.Segment.DesignCurrentA().Value / float64(a.Legs)})
 		}
 	}
 	for _, i := range shared.Runs {
@@ -128,8 +141,8 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 			hottest = max(hottest, t[at[i]+leg])
 		}
 		for k := range a.Sections {
-			if s := &a.Sections[k]; s.Shared == shared && s.Known {
-				s.ConductorC, s.HeatRef = quantity.Of(hottest), ByImages
+			if s := &a.Sections[k]; s.Shared == shared && s.Rating != nil {
+				s.ConductorC, s.images = quantity.Of(hottest), true
 			}
 		}
 		if shared.Others == 0 { // every other run has the same answer in the same list
@@ -140,8 +153,8 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 					hot = max(hot, t[at[j]+leg])
 				}
 				for k := range b.Sections {
-					if s := &b.Sections[k]; s.Shared == shared && s.Known {
-						s.ConductorC, s.HeatRef = quantity.Of(hot), ByImages
+					if s := &b.Sections[k]; s.Shared == shared && s.Rating != nil {
+						s.ConductorC, s.images = quantity.Of(hot), true
 					}
 				}
 			}
@@ -150,21 +163,20 @@ func (v *Review) heatGround(h Heater, shared *Shared) {
 	}
 }
 
-// warm is a run's impedance with resistances at the temperatures of the design
-// current, and sets the loss that goes with them.
-func (v *Review) warm(a *Run) network.Impedance {
+// warmth gives the resistance and reactance of one leg with conductors at the temperatures of
+// the design current, and the resistance at their limit, ohm.
+func (a *Run) warmth() (r, x, full float64, known bool) {
 	if !a.Impedance.Known || a.Cable == nil {
-		return network.Impedance{}
+		return 0, 0, 0, false
 	}
 	alpha, ok := conductor.Alpha(a.Cable.Conductor.Value)
 	if !ok {
-		return network.Impedance{}
+		return 0, 0, 0, false
 	}
-	var r, x, full float64
 	for k := range a.Sections {
 		s := &a.Sections[k]
 		if !s.ConductorC.Known || s.Impedance.ConductorC == 0 {
-			return network.Impedance{}
+			return 0, 0, 0, false
 		}
 		length := s.Section.LengthM.Value / 1000
 		share := (1 + alpha*(s.ConductorC.Value-20)) / (1 + alpha*(s.Impedance.ConductorC-20))
@@ -172,8 +184,14 @@ func (v *Review) warm(a *Run) network.Impedance {
 		full += s.Impedance.ROhmKM * length
 		x += s.Impedance.XOhmKM * length
 	}
-	if a.LossW.Known && full > 0 {
-		a.WarmLossW = quantity.Of(a.LossW.Value * r / full)
+	return r, x, full, true
+}
+
+// warm is a run's impedance with resistances at the temperatures of the design current.
+func (a *Run) warm() network.Impedance {
+	r, x, full, known := a.warmth()
+	if !known {
+		return network.Impedance{}
 	}
 	z := a.Impedance
 	z.Ohm = complex(r, x) / complex(float64(a.Legs), 0)
@@ -181,4 +199,14 @@ func (v *Review) warm(a *Run) network.Impedance {
 		z.NeutralOhm = complex(real(z.NeutralOhm)*r/full, imag(z.NeutralOhm))
 	}
 	return z
+}
+
+// WarmLossW is LossW with resistances at the temperatures of the design current.
+func (a *Run) WarmLossW() quantity.Maybe {
+	r, _, full, known := a.warmth()
+	loss := a.LossW()
+	if !known || !loss.Known || full <= 0 {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(loss.Value * r / full)
 }

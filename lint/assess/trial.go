@@ -93,7 +93,6 @@ func (v *Review) Try(changes []Change, layings []Laying) *Trial {
 			cable = c
 		}
 		v.begin(a, i, a.Run, cable)
-		a.Fault = was.Fault
 		for s := range min(len(a.Sections), len(was.Sections)) {
 			a.Sections[s].Route, a.Sections[s].Shared = was.Sections[s].Route, was.Sections[s].Shared
 		}
@@ -136,13 +135,12 @@ func (v *Review) again(t *Trial, changed map[int]*design.Cable, rated []int, rou
 			moved = append(moved, i)
 		}
 	}
-	impedance := func(i int) network.Impedance { return v.Runs[i].Impedance }
-	t.later(v.Tree.SetRise(v.Rises, moved, impedance))
-	if len(v.Tree.Takers) > 0 {
-		t.later(v.Tree.SetDrop(v.Drops, moved, impedance))
-	}
+	t.later(v.Rises.Follow(moved))
+	t.later(v.Drops.Follow(moved))
 	if len(moved) > 0 {
-		v.solveAgain(t)
+		was := v.exact
+		t.later(func() { v.exact = was })
+		v.exact = new(exact)
 	}
 	if v.Set != nil {
 		for _, i := range rated {
@@ -153,16 +151,7 @@ func (v *Review) again(t *Trial, changed map[int]*design.Cable, rated []int, rou
 				v.heatGround(h, shared)
 			}
 		}
-		for _, i := range rated {
-			v.Runs[i].hottest()
-		}
 	}
-	warm := map[int]network.Impedance{}
-	for _, i := range rated {
-		warm[i] = v.warm(&v.Runs[i])
-	}
-	t.later(v.Tree.SetRise(v.Warm, rated, func(i int) network.Impedance { return warm[i] }))
-
 	for i := range changed { // another cable may have a neutral or an earth of its own
 		if !slices.Contains(moved, i) {
 			moved = append(moved, i)
@@ -171,15 +160,12 @@ func (v *Review) again(t *Trial, changed map[int]*design.Cable, rated []int, rou
 	slices.Sort(moved)
 	behind := v.Tree.Below(moved)
 	if v.faulted != nil {
-		t.later(v.faulted.Set(moved, func(i int) network.Branch { return v.branch(&v.Runs[i]) }))
+		t.later(v.faulted.Follow(moved))
 	}
 	for _, n := range behind {
 		t.Scope.Nodes = append(t.Scope.Nodes, n)
 		i := v.Tree.Nodes[n].Up
 		if _, done := slices.BinarySearch(rated, i); !done {
-			a := &v.Runs[i]
-			was := a.Fault
-			t.later(func() { a.Fault = was })
 			t.Scope.Runs = append(t.Scope.Runs, i)
 		}
 	}
@@ -194,42 +180,7 @@ func (v *Review) again(t *Trial, changed map[int]*design.Cable, rated []int, rou
 	slices.Sort(t.Scope.Runs)
 	slices.Sort(t.Scope.Nodes)
 	t.Scope.Nodes = slices.Compact(t.Scope.Nodes)
-	if v.faulted != nil {
-		for _, i := range t.Scope.Runs {
-			v.fault(&v.Runs[i])
-		}
-	}
 	for _, shared := range routes {
 		v.contain(shared)
 	}
-	for _, i := range rated {
-		v.ends(&v.Runs[i])
-	}
-}
-
-// solveAgain solves for the phasors where a verdict hangs on them; otherwise they are
-// unknown while the trial lasts.
-func (v *Review) solveAgain(t *Trial) {
-	solution, solved, unsolved, exact := v.Solution, v.Solved, v.Unsolved, v.Exact
-	t.later(func() { v.Solution, v.Solved, v.Unsolved, v.Exact = solution, solved, unsolved, exact })
-	v.Solution, v.Solved, v.Unsolved = network.Exact{}, false, ""
-	if v.exactWanted() {
-		z := make([]network.Impedance, len(v.Runs))
-		for i := range v.Runs {
-			z[i] = v.Runs[i].Impedance
-		}
-		v.solve(z)
-		return
-	}
-	v.Unsolved = "it is not solved again for a trial"
-	if v.noExact == nil {
-		v.noExact = make([]network.Rise, len(v.Runs))
-	}
-	v.Exact = v.noExact
-}
-
-// exactWanted says that a verdict hangs on the phasors.
-func (v *Review) exactWanted() bool {
-	site := v.Design.Site()
-	return site != nil && (v.ByExact() || site.UnbalanceLimitPercent.Known())
 }

@@ -381,7 +381,7 @@ func (l *Lister) measure(runs []int, c *Choice) {
 // earthFor is the earth conductor that the greediest of some runs needs.
 func (l *Lister) earthFor(runs []int) (mm2 float64, ok bool) {
 	for _, i := range runs {
-		one, known := earthFor(&l.v.Runs[i])
+		one, known := earthFor(l.v, &l.v.Runs[i])
 		if !known {
 			return 0, false
 		}
@@ -420,7 +420,7 @@ func (l *Lister) worstRise(runs []int) (worst quantity.Maybe, at string) {
 		if source == nil {
 			continue
 		}
-		total, _, known := l.v.Tree.SourceRise(l.v.Verdict(), n)
+		total, _, known := l.v.Verdict().Source(n)
 		if !known {
 			return quantity.Maybe{}, source.Name
 		}

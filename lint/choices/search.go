@@ -178,7 +178,7 @@ func (s *search) limits() {
 	s.limit = math.Inf(1)
 	v := s.l.v
 	site := v.Design.Site()
-	comp, ok := v.Tree.WorstComponent(v.Rises)
+	comp, ok := v.Rises.WorstComponent()
 	if site == nil || !site.RiseLimitPercent.Known() || v.ByExact() || !ok {
 		return
 	}
@@ -972,7 +972,6 @@ func (s *search) bounded(p *Plan) *state {
 		}
 		trial.Undo()
 	}
-	s.tried = 0
 	if !s.improve(st) {
 		p.Stopped = fmt.Sprintf("%d changes were tried, the most that a search takes", mostTrials)
 	}
@@ -1124,6 +1123,7 @@ func (s *search) cheapestOnPath(st *state, r Refusal, done map[int]bool) (run, o
 // improve makes a state that passes cheaper, one run or one route at a time; false where
 // the work is cut short.
 func (s *search) improve(st *state) bool {
+	from := s.tried
 	held := []*assess.Trial{s.try(st)} // what is accepted stays in the design
 	defer func() {
 		for _, t := range slices.Backward(held) {
@@ -1133,7 +1133,7 @@ func (s *search) improve(st *state) bool {
 	for {
 		better := false
 		for k := range s.runs {
-			if s.tried > mostTrials {
+			if s.tried-from > mostTrials {
 				return false
 			}
 			if t := s.cheaper(st, k); t != nil {
@@ -1141,7 +1141,7 @@ func (s *search) improve(st *state) bool {
 			}
 		}
 		for k := range s.routes {
-			if s.tried > mostTrials {
+			if s.tried-from > mostTrials {
 				return false
 			}
 			if t := s.relaid(st, k); t != nil {

@@ -37,8 +37,8 @@ func price(v *assess.Review, a *assess.Run) Cost {
 	}
 	area := a.Run.Size.MM2 * float64(a.Legs)
 	m := (3+rate*area)*a.LengthM.Value + 20*float64(a.Legs)
-	c := Cost{MetalKg: quantity.Of(area * a.LengthM.Value * 0.0089), Material: quantity.Of(m), LossKWh: quantity.Of(a.WarmLossW.Value * 2)}
-	c.Losses = quantity.Of(a.WarmLossW.Value * 0.4)
+	c := Cost{MetalKg: quantity.Of(area * a.LengthM.Value * 0.0089), Material: quantity.Of(m), LossKWh: quantity.Of(a.WarmLossW().Value * 2)}
+	c.Losses = quantity.Of(a.WarmLossW().Value * 0.4)
 	c.Total = quantity.Of(m + c.Losses.Value)
 	return c
 }

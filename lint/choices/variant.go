@@ -137,7 +137,7 @@ func madeOver(d *design.Design, a *assess.Run, conductor, strands, build, insula
 // neutral where one lies beside them, an earth where one does.
 func cores(a *assess.Run) design.Cores {
 	l := design.Cores{Live: 3}
-	switch len(a.Segment.Phases) {
+	switch len(a.Segment.Phases()) {
 	case 2: // one phase and neutral
 		l.Live = 2
 	case 5: // between two lines
@@ -235,11 +235,12 @@ func standard(mm2 float64) float64 {
 // earthFor is the standard size of the earth conductor that the assessed run needs: by the
 // set's table and by heat, whichever is the greater; unknown where the run states none or
 // neither can be had.
-func earthFor(a *assess.Run) (mm2 float64, ok bool) {
-	if a.Fault == nil || !a.Run.EarthMM2.Known() || a.Run.EarthMM2.Value == 0 {
+func earthFor(v *assess.Review, a *assess.Run) (mm2 float64, ok bool) {
+	fault, ok := v.Fault(a)
+	if !ok || !a.Run.EarthMM2.Known() || a.Run.EarthMM2.Value == 0 {
 		return 0, false
 	}
-	e := &a.Fault.Earth
+	e := fault.Earth()
 	if !e.TableMM2.Known && !e.HeatMM2.Known {
 		return 0, false
 	}

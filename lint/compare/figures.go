@@ -36,15 +36,15 @@ var (
 var figures = []figure{
 	{Figure{"circuits", "circuits in the group", quantity.Unit{}}, circuits, nil},
 	{Figure{"capacity_a", "capacity", quantity.Ampere}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.CapacityA }, nil},
-	{Figure{"design_current_a", "design current", quantity.Ampere}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.Segment.DesignCurrentA }, nil},
+	{Figure{"design_current_a", "design current", quantity.Ampere}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.Segment.DesignCurrentA() }, nil},
 	{Figure{"utilisation_percent", "utilisation", quantity.Percent}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.UtilisationPct() }, nil},
-	{Figure{"conductor_c", "conductor temperature", quantity.Celsius}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.ConductorC }, nil},
-	{Figure{"path_rise_percent", "rise of the path", quantity.Percent}, func(v *assess.Review, a *assess.Run) quantity.Maybe { return v.Rises[a.Index].PathPercent }, nil},
+	{Figure{"conductor_c", "conductor temperature", quantity.Celsius}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.ConductorC() }, nil},
+	{Figure{"path_rise_percent", "rise of the path", quantity.Percent}, func(v *assess.Review, a *assess.Run) quantity.Maybe { return v.Rises.Of(a.Index).PathPercent }, nil},
 	{Figure{"path_drop_percent", "drop of the path", quantity.Percent}, drop, nil},
 	{Figure{"fault_max_ka", "greatest fault", quantity.KiloAmp}, fault(func(f *assess.Fault) quantity.Maybe { return f.Near.MaxA }, 1e-3), nil},
 	{Figure{"fault_min_ka", "least fault", quantity.KiloAmp}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.MinA }, 1e-3), nil},
 	{Figure{"loop_ohm", "earth-fault loop", quantity.Ohm}, fault(func(f *assess.Fault) quantity.Maybe { return f.Far.LoopOhm }, 1), nil},
-	{Figure{"loss_w", "loss", quantity.Watt}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.LossW }, nil},
+	{Figure{"loss_w", "loss", quantity.Watt}, func(_ *assess.Review, a *assess.Run) quantity.Maybe { return a.LossW() }, nil},
 	{Figure{"copper_kg", "copper", kilogram}, nil, func(r *reading) quantity.Maybe { return r.bill.CopperKg.Maybe() }},
 	{Figure{"aluminium_kg", "aluminium", kilogram}, nil, func(r *reading) quantity.Maybe { return r.bill.AluminiumKg.Maybe() }},
 	{Figure{"first_cost", "material and labour", money}, nil, func(r *reading) quantity.Maybe { return r.priced(r.bill.First()) }},
@@ -72,16 +72,17 @@ func drop(v *assess.Review, a *assess.Run) quantity.Maybe {
 	if a.Segment.Takers == 0 {
 		return quantity.Maybe{}
 	}
-	return v.Drops[a.Index].PathPercent
+	return v.Drops.Of(a.Index).PathPercent
 }
 
 // fault reads a figure of a run's faults, in the unit of its key.
 func fault(of func(*assess.Fault) quantity.Maybe, unit float64) func(*assess.Review, *assess.Run) quantity.Maybe {
-	return func(_ *assess.Review, a *assess.Run) quantity.Maybe {
-		if a.Fault == nil {
+	return func(v *assess.Review, a *assess.Run) quantity.Maybe {
+		f, ok := v.Fault(a)
+		if !ok {
 			return quantity.Maybe{}
 		}
-		m := of(a.Fault)
+		m := of(&f)
 		m.Value *= unit
 		return m
 	}
@@ -248,11 +249,11 @@ func totals(was, now *engine.Result) []Total {
 		for i := range v.Runs {
 			a := &v.Runs[i]
 			length = add(length, a.LengthM, float64(a.Legs))
-			loss = add(loss, a.LossW, 1)
+			loss = add(loss, a.LossW(), 1)
 			if greater(&use, a.UtilisationPct()) && whose {
 				list[2].Whose = a.Run.Subject()
 			}
-			if greater(&rise, v.Verdict()[i].PathPercent) && whose {
+			if greater(&rise, v.Verdict().Of(i).PathPercent) && whose {
 				list[3].Whose = a.Run.Subject()
 			}
 		}

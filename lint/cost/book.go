@@ -346,7 +346,7 @@ func (b *Book) factor(r *design.Route) (float64, string) {
 // high side. Unknown where current or resistance is.
 func LossW(a *assess.Run) quantity.Maybe {
 	s := a.Segment
-	if !s.DesignCurrentA.Known || !a.Impedance.Known {
+	if !s.DesignCurrentA().Known || !a.Impedance.Known {
 		return quantity.Maybe{}
 	}
 	square := func(c complex128) float64 { return real(c)*real(c) + imag(c)*imag(c) }
@@ -355,5 +355,5 @@ func LossW(a *assess.Run) quantity.Maybe {
 	if a.Impedance.HasNeutral {
 		rn = real(a.Impedance.NeutralOhm)
 	}
-	return quantity.Of((square(s.RiseA[0])+square(s.RiseA[1])+square(s.RiseA[2]))*r + square(s.NeutralA)*rn)
+	return quantity.Of((square(s.RiseA[0])+square(s.RiseA[1])+square(s.RiseA[2]))*r + square(s.NeutralA())*rn)
 }

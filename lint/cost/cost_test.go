@@ -304,7 +304,7 @@ func TestSingleCores(t *testing.T) {
 	}
 	// The loss of both legs in parallel: a quarter of the square, twice.
 	a := &v.Runs[1]
-	near(t, "loss", r.LossW.Value, 3*7500/2*a.ROhmKM.Value*20/1000)
+	near(t, "loss", r.LossW.Value, 3*7500/2*a.ROhmKM().Value*20/1000)
 }
 
 // TestRoutes is worked by hand. The ladder of 30 m, 250 mm wide and so bought 300 wide:

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"trefoil/lint/source"
+	"trefoil/lint/syntax"
 )
 
 // Threshold is a total of sources above which the network asks for more.
@@ -19,6 +20,7 @@ type Threshold struct {
 // Approved is what a network or an authority has approved.
 type Approved struct {
 	Object
+	Note                     Text
 	Origin                   Text
 	Until                    Text // last day, included, YYYY-MM-DD
 	TotalKVA, ExportLimitKVA Num
@@ -43,8 +45,8 @@ var thresholdSchema = &schema[Threshold]{kind: "threshold", fields: map[string]*
 }}
 
 // thresholds reads the threshold blocks of a site.
-var thresholds = &nested[Site]{label: true, decode: func(r *reader, o *Site, b *hclBlock) {
-	t := &Threshold{At: r.header(b), Name: b.Labels[0]}
+var thresholds = &nested[Site]{label: true, decode: func(r *reader, o *Site, b *syntax.Block) {
+	t := &Threshold{At: r.header(b), Name: b.Labels[0].Name}
 	for _, other := range o.Thresholds {
 		if other.Name == t.Name {
 			r.fault("name-taken", r.label(b, 0), fmt.Sprintf("threshold %q is given twice", t.Name), "give one of the two another name")
@@ -67,8 +69,8 @@ var approvedSchema = &schema[Approved]{kind: "approved", fields: map[string]*fie
 	"total_kva":        positive(func(o *Approved) *Num { return &o.TotalKVA }),
 	"export_limit_kva": num(func(o *Approved) *Num { return &o.ExportLimitKVA }, 0, most),
 	"ratings":          text(func(o *Approved) *Text { return &o.Ratings }),
-}, blocks: map[string]*nested[Approved]{"equipment": {label: true, decode: func(r *reader, o *Approved, b *hclBlock) {
-	e := &Equipment{At: r.header(b), Model: b.Labels[0]}
+}, blocks: map[string]*nested[Approved]{"equipment": {label: true, decode: func(r *reader, o *Approved, b *syntax.Block) {
+	e := &Equipment{At: r.header(b), Model: b.Labels[0].Name}
 	for _, other := range o.Equipment {
 		if other.Model == e.Model {
 			r.fault("name-taken", r.label(b, 0), fmt.Sprintf("equipment %q is given twice", e.Model), "keep one of the two blocks")

@@ -19,8 +19,6 @@ import (
 	"trefoil/ratings/quantity"
 )
 
-type hclBlock = hclsyntax.Block
-
 // reader copies values out of the blocks of one piece of text.
 type reader struct {
 	file    *source.File
@@ -102,25 +100,32 @@ func (r *reader) told() []Fault {
 func (r *reader) rng(h hcl.Range) source.Range { return syntax.Range(r.file, h) }
 
 // whole is a block from its first word to its closing brace.
-func (r *reader) whole(b *hclBlock) source.Range {
-	at := r.rng(b.Range())
-	at.End = uint32(max(int(at.Start), min(b.CloseBraceRange.End.Byte, len(r.file.Bytes))))
-	return at
+func (r *reader) whole(b *syntax.Block) source.Range {
+	return source.Range{File: r.file, Start: b.Start, End: b.End}
+}
+
+// first is the first word of a block.
+func (r *reader) first(b *syntax.Block) source.Range {
+	return source.Range{File: r.file, Start: b.Start, End: b.Start + uint32(len(b.Type))}
 }
 
 // header is the first line of a block.
-func (r *reader) header(b *hclBlock) source.Range { return r.whole(b).FirstLine() }
+func (r *reader) header(b *syntax.Block) source.Range { return r.whole(b).FirstLine() }
 
-func (r *reader) label(b *hclBlock, i int) source.Range { return r.rng(b.LabelRanges[i]) }
+func (r *reader) label(b *syntax.Block, i int) source.Range {
+	return source.Range{File: r.file, Start: b.Labels[i].Start, End: b.Labels[i].End}
+}
 
 // decodeBody copies the attributes and inner blocks of b into o. What it does
 // not know is told at the word; the block stays usable.
-func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
+func decodeBody[T any](r *reader, s *schema[T], o *T, b *syntax.Block) {
 	if s.room != nil {
 		s.room.lend(o)
 		defer s.room.settle(o)
 	}
-	for name, a := range b.Body.Attributes {
+	for i := range b.Attributes {
+		a := &b.Attributes[i]
+		name := a.Name
 		f := s.fields[name]
 		if f == nil {
 			if name == "copies" && r.inside == 0 && mayCopy(s.kind) {
@@ -131,15 +136,15 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 			if s.blocks[name] != nil {
 				next = fmt.Sprintf("%s is a block: write %s { ... }", name, name)
 			}
-			r.fault("unknown-word", r.rng(a.NameRange), fmt.Sprintf("a %s has no attribute %q", s.kind, name), next)
+			r.fault("unknown-word", a.NameRange(), fmt.Sprintf("a %s has no attribute %q", s.kind, name), next)
 			if known != nil {
-				r.offer(RightWord(r.rng(a.NameRange), name, sureField(s, b.Body, name)))
+				r.offer(RightWord(a.NameRange(), name, sureField(s, &b.Body, name)))
 			}
 			continue
 		}
-		readAttribute(r, f, o, name, a.Expr, r.rng(a.SrcRange))
+		readAttribute(r, f, o, name, &a.Expr, a.Range())
 	}
-	if len(b.Body.Blocks) == 0 {
+	if len(b.Blocks) == 0 {
 		return
 	}
 	for kind, n := range s.blocks {
@@ -147,7 +152,7 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 			continue
 		}
 		count := 0
-		for _, inner := range b.Body.Blocks {
+		for _, inner := range b.Blocks {
 			if inner.Type == kind {
 				count++
 			}
@@ -156,7 +161,7 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 			n.grow(o, count)
 		}
 	}
-	for i, inner := range b.Body.Blocks {
+	for i, inner := range b.Blocks {
 		n := s.blocks[inner.Type]
 		if n == nil {
 			known := r.near(func() []string { return fieldNames(s) })
@@ -164,13 +169,13 @@ func decodeBody[T any](r *reader, s *schema[T], o *T, b *hclBlock) {
 			if s.fields[inner.Type] != nil {
 				next = fmt.Sprintf("%s is an attribute: write %s = ...", inner.Type, inner.Type)
 			}
-			r.fault("unknown-word", r.rng(inner.TypeRange), fmt.Sprintf("a %s has no block %q", s.kind, inner.Type), next)
+			r.fault("unknown-word", r.first(inner), fmt.Sprintf("a %s has no block %q", s.kind, inner.Type), next)
 			if known != nil {
-				r.offer(RightWord(r.rng(inner.TypeRange), inner.Type, sureBlock(s, b.Body, inner.Type)))
+				r.offer(RightWord(r.first(inner), inner.Type, sureBlock(s, &b.Body, inner.Type)))
 			}
 			continue
 		}
-		if n.once && slices.ContainsFunc(b.Body.Blocks[:i], func(o *hclBlock) bool { return o.Type == inner.Type }) {
+		if n.once && slices.ContainsFunc(b.Blocks[:i], func(o *syntax.Block) bool { return o.Type == inner.Type }) {
 			r.fault("name-taken", r.header(inner), fmt.Sprintf("a second %s block in one %s", inner.Type, s.kind), "keep one of the two")
 			continue
 		}
@@ -200,19 +205,24 @@ func mayCopy(kind string) bool {
 }
 
 // readAttribute copies one attribute, now or as soon as what it hangs on is known.
-func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyntax.Expression, at source.Range) {
+func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr *syntax.Expr, at source.Range) {
 	switch {
 	case f.sheet != nil:
-		r.sheet(f.sheet(o), f.by, f.refuse, name, expr, at)
+		r.sheet(f.sheet(o), f.by, f.refuse, name, expr.Tree(), at)
 		return
 	case f.formula != nil:
-		r.formula(f.formula(o), expr, at)
+		r.formula(f.formula(o), expr.Tree(), at)
 		return
 	case f.link != nil:
-		r.linkLater(expr, at, f.kinds, f.link(o))
+		if kind, word, ok := expr.Reference(); ok {
+			*f.link(o) = Link{At: at, Origin: Faulty}
+			r.accept(Link{Kind: kind, Name: word, At: at, Origin: Stated}, f.kinds, f.link(o))
+			return
+		}
+		r.linkLater(expr.Tree(), at, f.kinds, f.link(o))
 		return
 	case f.links != nil:
-		list, ok := expr.(*hclsyntax.TupleConsExpr)
+		list, ok := expr.Tree().(*hclsyntax.TupleConsExpr)
 		if !ok {
 			r.fault("value-impossible", at, name+" is a list of references", fmt.Sprintf("write %s = [%s.NAME]", name, f.kinds[0]))
 			return
@@ -226,49 +236,30 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr hclsyn
 	if literal(f, o, expr, at) {
 		return
 	}
-	readValue(r, f, o, name, expr, at)
+	readValue(r, f, o, name, expr.Tree(), at)
 }
 
 // literal copies a value that is written out, as by far the most are. It is false where the
 // value has to be worked out, or cannot be.
-func literal[T any](f *field[T], o *T, expr hclsyntax.Expression, at source.Range) bool {
-	v, ok := written(expr)
-	if !ok || v.IsNull() {
-		return false
-	}
+func literal[T any](f *field[T], o *T, expr *syntax.Expr, at source.Range) bool {
 	switch {
-	case f.num != nil && v.Type() == cty.Number:
-		x, _ := v.AsBigFloat().Float64()
-		if ok = f.refuse(x) == ""; ok {
+	case f.num != nil:
+		if x, ok := expr.Number(); ok && f.refuse(x) == "" {
 			*f.num(o) = Num{Value: x, At: at, Origin: Stated}
+			return true
 		}
-	case f.text != nil && v.Type() == cty.String:
-		s := v.AsString()
-		if ok = f.refuseText(s) == ""; ok {
+	case f.text != nil:
+		if s, ok := expr.Text(f.words); ok && f.refuseText(s) == "" {
 			*f.text(o) = Text{Value: s, At: at, Origin: Stated}
+			return true
 		}
-	case f.flag != nil && v.Type() == cty.Bool:
-		*f.flag(o) = Flag{Value: v.True(), At: at, Origin: Stated}
-	default:
-		ok = false
+	case f.flag != nil:
+		if is, ok := expr.Flag(); ok {
+			*f.flag(o) = Flag{Value: is, At: at, Origin: Stated}
+			return true
+		}
 	}
-	return ok
-}
-
-// written gives the value of an expression that is a literal.
-func written(expr hclsyntax.Expression) (cty.Value, bool) {
-	switch e := expr.(type) {
-	case *hclsyntax.TemplateExpr:
-		if len(e.Parts) == 0 {
-			return cty.StringVal(""), true
-		}
-		if lit, ok := e.Parts[0].(*hclsyntax.LiteralValueExpr); ok && len(e.Parts) == 1 && lit.Val.Type() == cty.String {
-			return lit.Val, true
-		}
-	case *hclsyntax.LiteralValueExpr:
-		return e.Val, e.Val.IsKnown() // the parser leaves one that is no number unknown
-	}
-	return cty.NilVal, false
+	return false
 }
 
 // readValue works out the value of one attribute, now or as soon as what it hangs on is known.
@@ -682,7 +673,7 @@ func keyText(v cty.Value) (string, bool) {
 }
 
 // object fills what every block has; false when the block is not usable.
-func (r *reader) object(o *Object, b *hclBlock, needsName bool) {
+func (r *reader) object(o *Object, b *syntax.Block, needsName bool) {
 	o.Kind = b.Type
 	o.At = r.header(b)
 	o.Whole = r.whole(b)
@@ -691,7 +682,7 @@ func (r *reader) object(o *Object, b *hclBlock, needsName bool) {
 	case len(b.Labels) == 0 && needsName:
 		r.fault("value-missing", o.At, fmt.Sprintf("this %s has no name", b.Type), fmt.Sprintf(`write %s "NAME" {`, b.Type))
 	case len(b.Labels) > 0:
-		o.Name = b.Labels[0]
+		o.Name = b.Labels[0].Name
 		if why := refuseName(o.Name); why != "" {
 			r.fault("value-impossible", r.label(b, 0), fmt.Sprintf("the name of this %s %s", b.Type, why), "")
 		}
@@ -722,7 +713,7 @@ func refuseName(s string) string {
 }
 
 // block reads one top-level block into a typed object; nil where its kind is not known.
-func (r *reader) block(b *hclBlock) any {
+func (r *reader) block(b *syntax.Block) any {
 	switch b.Type {
 	case "site":
 		o := &Site{}
@@ -787,7 +778,7 @@ func (r *reader) block(b *hclBlock) any {
 	}
 	r.subject = ""
 	kinds := r.near(func() []string { return allKinds })
-	r.fault("unknown-word", r.rng(b.TypeRange), fmt.Sprintf("%q is no kind of block", b.Type), suggest(b.Type, kinds))
-	r.mend(r.rng(b.TypeRange), b.Type, kinds)
+	r.fault("unknown-word", r.first(b), fmt.Sprintf("%q is no kind of block", b.Type), suggest(b.Type, kinds))
+	r.mend(r.first(b), b.Type, kinds)
 	return nil
 }

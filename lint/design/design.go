@@ -8,6 +8,7 @@ package design
 
 import (
 	"fmt"
+	"strings"
 
 	"trefoil/lint/finding"
 	"trefoil/lint/source"
@@ -92,8 +93,8 @@ func (n Num) Maybe() quantity.Maybe { return quantity.Maybe{Value: n.Value, Know
 // Link is a reference to another block, as written; the linker fills the target.
 type Link struct {
 	Kind, Name string // source, inv[east]
-	Set        bool   // names a whole set of copies
 	At         source.Range
+	Set        bool // names a whole set of copies
 	Origin     Origin
 }
 
@@ -105,13 +106,18 @@ func (l Link) Subject() string {
 	return l.Kind + "." + l.Name
 }
 
+// Names says that it is the subject of the block that is referred to.
+func (l *Link) Names(subject string) bool {
+	kind, name, _ := strings.Cut(subject, ".")
+	return l.Kind == kind && l.Name == name
+}
+
 // Object is what every block has.
 type Object struct {
 	Kind, Name string
 	At         source.Range // the block's first line
 	Whole      source.Range // the whole block
-	Note       Text
-	CopyOf     string // name of the set this is a copy of, "" otherwise
+	CopyOf     string       // name of the set this is a copy of, "" otherwise
 }
 
 // Subject is the name that findings use: "run.inv-1".
@@ -129,6 +135,7 @@ func (o *Object) Alone() error {
 // Site holds what is common to the design.
 type Site struct {
 	Object
+	Note                               Text
 	Ratings, Stage                     Text
 	VoltageV, FrequencyHz              Num
 	AirC, SoilC, SoilKmW, DepthM       Num
@@ -172,6 +179,7 @@ type Limit struct {
 // Supply is the point of supply.
 type Supply struct {
 	Object
+	Note                                            Text
 	FaultKA, FaultMinKA, EarthLoopOhm, XOverR, MaxV Num
 	Earthing, Origin                                Text
 	Transformer                                     *Transformer
@@ -202,16 +210,17 @@ type Source struct {
 	Object
 	SourceKind                         Text
 	RatedKVA, MaxCurrentA, PowerFactor Num
-	Reactive                           Text // delivers | absorbs
-	Phases                             Num  // 1 or 3
-	Phase                              Text // L1 | L2 | L3 | L1-L2 | L2-L3 | L3-L1
-	Holds                              Text // power | current, when the voltage moves
+	Phases                             Num // 1 or 3
 
 	*SourceDetail
 }
 
 // SourceDetail holds the attributes that few sources state, as RunDetail does.
 type SourceDetail struct {
+	Note                 Text
+	Reactive             Text // delivers | absorbs
+	Phase                Text // L1 | L2 | L3 | L1-L2 | L2-L3 | L3-L1
+	Holds                Text // power | current, when the voltage moves
 	NeedsNeutral         Flag
 	ThirdHarmonicPercent Num
 	Model                Text
@@ -227,6 +236,7 @@ type SourceDetail struct {
 // Board is a switchboard.
 type Board struct {
 	Object
+	Note                                Text
 	RatedA, RatedShortTimeKA, Diversity Num
 	InsideC                             Num // air inside the enclosure
 	DemandA, DemandPowerFactor          Num // of its loads, three-phase
@@ -260,6 +270,7 @@ type Switch struct {
 // Load is something that takes current from a board.
 type Load struct {
 	Object
+	Note                            Text
 	Where                           Link
 	DemandA, DemandKVA, PowerFactor Num
 	Phases                          Num  // 1 or 3
@@ -288,6 +299,7 @@ type Route struct {
 
 // RouteDetail holds the attributes that few routes state, as RunDetail does.
 type RouteDetail struct {
+	Note                         Text
 	SpacingMM                    Num
 	AirC, SoilC, SoilKmW, DepthM Num
 	HeldBy                       Text
@@ -322,6 +334,7 @@ type RouteDetail struct {
 // Cable is a cable type.
 type Cable struct {
 	Object
+	Note                                  Text
 	Conductor, Strands, Insulation, Build Text
 	Cores                                 Text
 	Layout                                Cores // Cores, read
@@ -412,27 +425,27 @@ type End struct {
 // Run is a circuit between two nodes: one cable, or several legs of it, along its sections.
 type Run struct {
 	Object
-	From, To   Link
-	Cable      Link
-	SizeMM2    Num
-	SizeKcmil  Num
-	SizeAWG    Text
-	Size       quantity.Size // from whichever of the three is stated; zero where none is usable
-	SizeAt     source.Range
-	EarthMM2   Num
-	NeutralMM2 Num // where it differs from the phases
-	Parallel   Num
-	Devices    []Device
-	Sections   []Section
-	Ends       []End
+	Note     Text
+	From, To Link
+	Cable    Link
+	SizeMM2  Num
+	Size     quantity.Size // from whichever of SizeMM2, SizeKcmil and SizeAWG is stated; zero where none is usable
+	SizeAt   source.Range
+	EarthMM2 Num
+	Parallel Num
+	Devices  []Device
+	Sections []Section
+	Ends     []End
 
 	*RunDetail
 }
 
 // RunDetail holds the attributes that few runs state. Those that state none share one
-// that is empty, and a copy of a run shares that of the run: it is only read. What a trial
-// changes stands in Run itself.
+// that is empty, and a copy of a run shares that of the run: it is only read.
 type RunDetail struct {
+	SizeKcmil       Num
+	SizeAWG         Text
+	NeutralMM2      Num  // where it differs from the phases
 	EarthConductor  Text // copper | aluminium; that of the cable where not stated
 	EarthBy         Text // core | separate | armour
 	EarthROhmKM     Num  // of the whole earth conductor of one leg, in place of its size
@@ -484,7 +497,8 @@ func (r *Run) LengthM() quantity.Maybe {
 
 // Waiver accepts one finding for a stated reason.
 type Waiver struct {
-	Object          // Name is the rule
+	Object     // Name is the rule
+	Note       Text
 	On         Link // what the finding is about
 	Reason     Text
 	ApprovedBy Text
@@ -495,6 +509,7 @@ type Waiver struct {
 // HouseRule is a rule of the firm's own, said in expressions about one kind of block.
 type HouseRule struct {
 	Object
+	Note                        Text
 	Each                        Text
 	When, Must, Message         Formula
 	Severity, Next, Why, Source Text

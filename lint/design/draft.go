@@ -65,6 +65,15 @@ func NewDraft(dir string, files []*source.File, library Library) *Draft {
 	return t
 }
 
+// labels are the words of a block's labels.
+func labels(b *syntax.Block) []string {
+	var list []string
+	for _, l := range b.Labels {
+		list = append(list, l.Name)
+	}
+	return list
+}
+
 // settle keeps of a block that was read what following edits takes; its reader stays with
 // those that hang on other blocks.
 func (b *block) settle() {
@@ -146,7 +155,7 @@ func (e *Edit) stands(r *source.Range) bool {
 // again is a block that is decoded anew.
 type again struct {
 	block *block
-	now   *hclBlock
+	now   *syntax.Block
 	next  *block // what came of it
 }
 
@@ -252,7 +261,7 @@ func (t *Draft) edit(f *source.File, list []*block, s span, was []byte) (*Edit, 
 	at := map[*block]source.Range{}
 	for i, b := range list[s.first:s.last] {
 		whole := r.whole(now[i])
-		if b.kind != now[i].Type || !slices.Equal(b.labels, now[i].Labels) {
+		if b.kind != now[i].Type || !slices.Equal(b.labels, labels(now[i])) {
 			return nil, false
 		}
 		at[b] = whole
@@ -344,15 +353,15 @@ func (t *Draft) edit(f *source.File, list []*block, s span, was []byte) (*Edit, 
 }
 
 // follows says that a change of a block's text can be followed.
-func (t *Draft) follows(b *block, now *hclBlock) bool {
+func (t *Draft) follows(b *block, now *syntax.Block) bool {
 	switch b.kind {
 	case "run", "source", "board", "route", "cable", "load", "supply", "waiver", "approved":
 	case "site": // what other files hang on is read by others
 		s := b.made[0].(*Site)
-		if s != t.Site() || s.Library.Origin != Absent || now.Body.Attributes["library"] != nil || s.Economy != nil {
+		if s != t.Site() || s.Library.Origin != Absent || now.Attribute("library") != nil || s.Economy != nil {
 			return false
 		}
-		for _, inner := range now.Body.Blocks {
+		for _, inner := range now.Blocks {
 			if inner.Type == "economy" {
 				return false
 			}
@@ -360,7 +369,7 @@ func (t *Draft) follows(b *block, now *hclBlock) bool {
 	default:
 		return false
 	}
-	if len(b.made) == 0 || b.copied != (mayCopy(b.kind) && now.Body.Attributes["copies"] != nil) {
+	if len(b.made) == 0 || b.copied != (mayCopy(b.kind) && now.Attribute("copies") != nil) {
 		return false
 	}
 	return true

@@ -15,8 +15,8 @@ import (
 	"github.com/zclconf/go-cty/cty/function"
 	"github.com/zclconf/go-cty/cty/function/stdlib"
 
-	"trefoil/lint/finding"
 	"trefoil/lint/source"
+	"trefoil/lint/syntax"
 )
 
 // environment is what expressions see: the constants of let and the functions.
@@ -168,7 +168,7 @@ var bare = &environment{ctx: &hcl.EvalContext{Functions: functions}}
 // nothing, when let is known, or when the block is known on which it hangs.
 // cty.NilVal stands for a value that cannot be had and is told.
 func (r *reader) value(attr string, expr hclsyntax.Expression, apply func(cty.Value)) {
-	if v, ok := written(expr); ok {
+	if v, ok := syntax.Written(expr); ok {
 		apply(v)
 		return
 	}
@@ -301,7 +301,7 @@ const (
 
 // maxSpent bounds the steps that all expressions of a design take together. A step is what
 // names one value, calls one function, or goes through one element.
-const maxSpent = 10_000_000
+const maxSpent = 2_000_000
 
 // afford adds to the steps of the design; false where they are too many, which is told of
 // the design as a whole.
@@ -505,7 +505,7 @@ func (r *reader) constants(attrs []letAttr) (*environment, []Constant) {
 		if first := byName[a.name]; first != nil {
 			r.file, r.subject = a.file, "let."+a.name
 			r.fault("name-taken", a.at, fmt.Sprintf("let.%s is given twice", a.name), "keep one of the two")
-			r.faults[len(r.faults)-1].Related = []finding.Related{{At: first.at, Message: "first given here"}}
+			r.relate(first.at, "first given here")
 			continue
 		}
 		byName[a.name] = a

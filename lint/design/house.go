@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"github.com/zclconf/go-cty/cty"
+
+	"trefoil/lint/syntax"
 )
 
 // HouseKinds are the kinds of block that a house rule may be about.
@@ -31,15 +33,15 @@ var ruleName = regexp.MustCompile(`^[a-z][a-z0-9]*(-[a-z0-9]+)*$`)
 var libraryKinds = []string{"cable", "house_rule", "price"}
 
 // foreign tells a block that has no place in a library.
-func (r *reader) foreign(b *hclBlock) bool {
+func (r *reader) foreign(b *syntax.Block) bool {
 	if !r.file.Library || slices.Contains(libraryKinds, b.Type) {
 		return false
 	}
 	if slices.Contains(allKinds, b.Type) {
-		r.fault("unknown-word", r.rng(b.TypeRange), fmt.Sprintf("a %s has no place in a library, which brings %s blocks only", b.Type, and(libraryKinds)), "move it to the design, or name another directory in library")
+		r.fault("unknown-word", r.first(b), fmt.Sprintf("a %s has no place in a library, which brings %s blocks only", b.Type, and(libraryKinds)), "move it to the design, or name another directory in library")
 	} else {
-		r.fault("unknown-word", r.rng(b.TypeRange), fmt.Sprintf("%q is no kind of block", b.Type), suggest(b.Type, libraryKinds))
-		r.mend(r.rng(b.TypeRange), b.Type, libraryKinds)
+		r.fault("unknown-word", r.first(b), fmt.Sprintf("%q is no kind of block", b.Type), suggest(b.Type, libraryKinds))
+		r.mend(r.first(b), b.Type, libraryKinds)
 	}
 	return true
 }

@@ -77,7 +77,7 @@ func TestCount(t *testing.T) {
 func TestRefused(t *testing.T) {
 	text := strings.Repeat("board \"b\" {\n  rated_a = length([for i in range(1000) : i])\n}\n", 9000)
 	d := NewDraft(".", []*source.File{{Name: "site.hcl", Bytes: []byte(text)}}, Library{})
-	if len(d.Faults) != 1 || !d.Broken || !strings.Contains(d.Faults[0].Message, "take more than 10000000 steps") {
+	if len(d.Faults) != 1 || !d.Broken || !strings.Contains(d.Faults[0].Message, "take more than 2000000 steps") {
 		t.Errorf("%d faults: %+v", len(d.Faults), d.Faults)
 	}
 }

@@ -14,6 +14,7 @@ import (
 	"trefoil/lint/finding"
 	"trefoil/lint/fix"
 	"trefoil/lint/source"
+	"trefoil/lint/syntax"
 )
 
 // Sure gives the one candidate that a misspelt word stands for, "" where that is open.
@@ -134,15 +135,24 @@ func (r *reader) offer(fixes []finding.Fix) {
 	f.Fixes = append(f.Fixes, fixes...)
 }
 
+// relate names a place that the fault told last hangs on.
+func (r *reader) relate(at source.Range, message string) {
+	if r.mute {
+		return
+	}
+	r.faults[len(r.faults)-1].Related = []finding.Related{{At: at, Message: message}}
+}
+
 // sureField is the attribute that a word in a block stands for, "" where that is open, or
 // where the attribute is stated or another word stands for it too.
-func sureField[T any](s *schema[T], body *hclsyntax.Body, word string) string {
+func sureField[T any](s *schema[T], body *syntax.Body, word string) string {
 	names := fieldNames(s)
 	right := Sure(word, names)
-	if s.fields[right] == nil || body.Attributes[right] != nil {
+	if s.fields[right] == nil || body.Attribute(right) != nil {
 		return ""
 	}
-	for other := range body.Attributes {
+	for i := range body.Attributes {
+		other := body.Attributes[i].Name
 		if other != word && s.fields[other] == nil && Sure(other, names) == right {
 			return ""
 		}
@@ -152,10 +162,10 @@ func sureField[T any](s *schema[T], body *hclsyntax.Body, word string) string {
 
 // sureBlock is the inner block that a word stands for, "" where that is open, or where it
 // may stand once and does.
-func sureBlock[T any](s *schema[T], body *hclsyntax.Body, word string) string {
+func sureBlock[T any](s *schema[T], body *syntax.Body, word string) string {
 	names := fieldNames(s)
 	right := Sure(word, names)
-	if n := s.blocks[right]; n == nil || n.once && slices.ContainsFunc(body.Blocks, func(o *hclBlock) bool {
+	if n := s.blocks[right]; n == nil || n.once && slices.ContainsFunc(body.Blocks, func(o *syntax.Block) bool {
 		return o.Type == right || o.Type != word && Sure(o.Type, names) == right
 	}) {
 		return ""

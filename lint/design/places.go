@@ -11,7 +11,7 @@ import (
 
 func (o *Object) places(see func(*source.Range)) {
 	for _, at := range [...]*source.Range{
-		&o.At, &o.Whole, &o.Note.At,
+		&o.At, &o.Whole,
 	} {
 		see(at)
 	}
@@ -20,7 +20,7 @@ func (o *Object) places(see func(*source.Range)) {
 func (r *Run) places(see func(*source.Range)) {
 	r.Object.places(see)
 	for _, at := range [...]*source.Range{
-		&r.From.At, &r.To.At, &r.Cable.At, &r.SizeMM2.At, &r.SizeKcmil.At, &r.SizeAWG.At, &r.SizeAt, &r.EarthMM2.At, &r.EarthConductor.At,
+		&r.Note.At, &r.From.At, &r.To.At, &r.Cable.At, &r.SizeMM2.At, &r.SizeKcmil.At, &r.SizeAWG.At, &r.SizeAt, &r.EarthMM2.At, &r.EarthConductor.At,
 		&r.EarthBy.At, &r.EarthROhmKM.At, &r.NeutralMM2.At, &r.DisconnectionS.At, &r.Class.At, &r.Parallel.At, &r.LegLengthsM.At,
 		&r.LegsGrouped.At, &r.LegDeviceA.At, &r.LegDeviceKind.At, &r.NeverWithReason.At, &r.NeverWithAt,
 	} {
@@ -84,7 +84,7 @@ func (t *Terminals) places(see func(*source.Range)) {
 func (s *Source) places(see func(*source.Range)) {
 	s.Object.places(see)
 	for _, at := range [...]*source.Range{
-		&s.SourceKind.At, &s.RatedKVA.At, &s.MaxCurrentA.At, &s.PowerFactor.At, &s.Reactive.At, &s.Phases.At, &s.Phase.At, &s.NeedsNeutral.At,
+		&s.Note.At, &s.SourceKind.At, &s.RatedKVA.At, &s.MaxCurrentA.At, &s.PowerFactor.At, &s.Reactive.At, &s.Phases.At, &s.Phase.At, &s.NeedsNeutral.At,
 		&s.ThirdHarmonicPercent.At, &s.Model.At, &s.MaxV.At, &s.FaultA.At, &s.ChargeA.At, &s.ChargeKVA.At, &s.Holds.At, &s.RCD.At, &s.RCDmA.At,
 	} {
 		see(at)
@@ -100,7 +100,7 @@ func (s *Source) places(see func(*source.Range)) {
 func (b *Board) places(see func(*source.Range)) {
 	b.Object.places(see)
 	for _, at := range [...]*source.Range{
-		&b.RatedA.At, &b.RatedShortTimeKA.At, &b.Diversity.At, &b.InsideC.At, &b.DemandA.At, &b.DemandPowerFactor.At, &b.RatedConditionalKA.At,
+		&b.Note.At, &b.RatedA.At, &b.RatedShortTimeKA.At, &b.Diversity.At, &b.InsideC.At, &b.DemandA.At, &b.DemandPowerFactor.At, &b.RatedConditionalKA.At,
 		&b.Holds.At, &b.SourcesAt.At, &b.GlandPlate.At, &b.Entry.At,
 	} {
 		see(at)
@@ -119,7 +119,7 @@ func (b *Board) places(see func(*source.Range)) {
 func (r *Route) places(see func(*source.Range)) {
 	r.Object.places(see)
 	for _, at := range [...]*source.Range{
-		&r.Laid.At, &r.Lid.At, &r.Spacing.At, &r.SpacingMM.At, &r.Tiers.At, &r.Vertical.At, &r.AirC.At, &r.SoilC.At, &r.SoilKmW.At, &r.DepthM.At,
+		&r.Note.At, &r.Laid.At, &r.Lid.At, &r.Spacing.At, &r.SpacingMM.At, &r.Tiers.At, &r.Vertical.At, &r.AirC.At, &r.SoilC.At, &r.SoilKmW.At, &r.DepthM.At,
 		&r.Sun.At, &r.SunAddsC.At, &r.SunAddsOrigin.At, &r.OtherCircuits.At, &r.Ducts.At, &r.DuctCount.At, &r.HeldBy.At, &r.StandoffMM.At,
 		&r.DepthFactor.At, &r.DepthFactorOrigin.At, &r.ExtraFactor.At, &r.ExtraFactorReason.At, &r.DuctInsideMM.At, &r.DuctOutsideMM.At,
 		&r.WidthMM.At, &r.Hidden.At, &r.Guarded.At, &r.HeightMM.At, &r.SparePercent.At, &r.Layers.At, &r.FillLimitPercent.At,

@@ -10,11 +10,13 @@ import (
 
 	"trefoil/lint/finding"
 	"trefoil/lint/source"
+	"trefoil/lint/syntax"
 )
 
 // Price is one dated list of prices and labour times, of one origin and in one currency.
 type Price struct {
 	Object
+	Note                         Text
 	Currency                     Text // three letters of ISO 4217
 	Date, Origin                 Text
 	LabourPerH                   Num
@@ -88,16 +90,16 @@ var things = []*thing{
 
 // read reads its blocks, each named by its label.
 func (t *thing) read() *nested[Price] {
-	return labelled(many(t.schema, t.list, func(r *reader, o *Price, e *Priced, b *hclBlock) {
-		e.At, e.Name = r.header(b), b.Labels[0]
+	return labelled(many(t.schema, t.list, func(r *reader, o *Price, e *Priced, b *syntax.Block) {
+		e.At, e.Name = r.header(b), b.Labels[0].Name
 		all := *t.list(o)
 		r.once(t.kind, b, t.words, slices.ContainsFunc(all[:len(all)-1], func(x Priced) bool { return x.Name == e.Name }))
 	}))
 }
 
 // once tells an inner block whose label is none of some words, or stands already.
-func (r *reader) once(kind string, b *hclBlock, words []string, taken bool) {
-	label := b.Labels[0]
+func (r *reader) once(kind string, b *syntax.Block, words []string, taken bool) {
+	label := b.Labels[0].Name
 	if words != nil && !slices.Contains(words, label) {
 		r.fault("value-impossible", r.label(b, 0), fmt.Sprintf("%s is of %s; it must be one of %s", kind, quoted(label), strings.Join(words, ", ")), suggest(label, words))
 		r.mend(r.label(b, 0), label, words)
@@ -139,12 +141,12 @@ var priceSchema = &schema[Price]{kind: "price", fields: map[string]*field[Price]
 // priceBlocks lists the blocks of a price list.
 func priceBlocks() map[string]*nested[Price] {
 	blocks := map[string]*nested[Price]{
-		"gland": {once: true, decode: func(r *reader, o *Price, b *hclBlock) {
+		"gland": {once: true, decode: func(r *reader, o *Price, b *syntax.Block) {
 			o.Gland = &Priced{At: r.header(b)}
 			decodeBody(r, glandSchema, o.Gland, b)
 		}},
-		"laying": labelled(many(layingSchema, func(o *Price) *[]Laying { return &o.Layings }, func(r *reader, o *Price, l *Laying, b *hclBlock) {
-			l.At, l.Laid = r.header(b), b.Labels[0]
+		"laying": labelled(many(layingSchema, func(o *Price) *[]Laying { return &o.Layings }, func(r *reader, o *Price, l *Laying, b *syntax.Block) {
+			l.At, l.Laid = r.header(b), b.Labels[0].Name
 			r.once("laying", b, Layings, slices.ContainsFunc(o.Layings[:len(o.Layings)-1], func(x Laying) bool { return x.Laid == l.Laid }))
 		})),
 	}
@@ -170,7 +172,7 @@ var economySchema = &schema[Economy]{kind: "economy", fields: map[string]*field[
 }}
 
 // economyOf reads the economy block of a site.
-var economyOf = &nested[Site]{once: true, decode: func(r *reader, o *Site, b *hclBlock) {
+var economyOf = &nested[Site]{once: true, decode: func(r *reader, o *Site, b *syntax.Block) {
 	o.Economy = &Economy{At: r.header(b)}
 	decodeBody(r, economySchema, o.Economy, b)
 }}

@@ -2,14 +2,12 @@ package design
 
 import (
 	"fmt"
-	"maps"
 	"slices"
 	"sort"
 	"strconv"
 	"strings"
 	"sync/atomic"
 
-	"github.com/hashicorp/hcl/v2/hclsyntax"
 	"github.com/zclconf/go-cty/cty"
 
 	"trefoil/lint/finding"
@@ -63,7 +61,7 @@ func (c *chunk) all() []any {
 // copies is a block that stands for several.
 type copies struct {
 	file  *source.File
-	block *hclBlock
+	block *syntax.Block
 	keys  []cty.Value
 	made  []any
 
@@ -216,14 +214,15 @@ func decodePiece(p syntax.Piece, keep bool, spent *atomic.Int64) *chunk {
 			c.blocks[len(c.blocks)-1].item = item
 		}
 	}
-	for n, a := range p.Body.Attributes {
-		r.fault("unknown-word", r.rng(a.NameRange), fmt.Sprintf("attribute %q stands outside of a block", n), "attributes stand in blocks: site, source, run and so on")
+	for i := range p.Body.Attributes {
+		a := &p.Body.Attributes[i]
+		r.fault("unknown-word", a.NameRange(), fmt.Sprintf("attribute %q stands outside of a block", a.Name), "attributes stand in blocks: site, source, run and so on")
 	}
 	for _, b := range p.Body.Blocks {
 		if keep { // a reader for each block, so that it is known what comes of which
 			r = &reader{file: p.File, spent: spent}
 			c.readers = append(c.readers, r)
-			c.blocks = append(c.blocks, &block{at: r.whole(b), kind: b.Type, labels: b.Labels, reader: r})
+			c.blocks = append(c.blocks, &block{at: r.whole(b), kind: b.Type, labels: labels(b), reader: r})
 		}
 		switch {
 		case r.foreign(b):
@@ -231,19 +230,17 @@ func decodePiece(p syntax.Piece, keep bool, spent *atomic.Int64) *chunk {
 			if len(b.Labels) > 0 {
 				r.fault("unknown-word", r.label(b, 0), "let has no name", "write let {")
 			}
-			attrs := slices.Collect(maps.Values(b.Body.Attributes))
-			sort.Slice(attrs, func(i, j int) bool { return attrs[i].NameRange.Start.Byte < attrs[j].NameRange.Start.Byte })
-			for _, a := range attrs {
-				at := r.rng(a.SrcRange)
-				c.lets = append(c.lets, letAttr{name: a.Name, file: p.File, at: at, cut: at, expr: a.Expr})
-				if len(attrs) == 1 && len(b.Body.Blocks) == 0 {
+			for i := range b.Attributes {
+				at := b.Attributes[i].Range()
+				c.lets = append(c.lets, letAttr{name: b.Attributes[i].Name, file: p.File, at: at, cut: at, expr: b.Attributes[i].Expr.Tree()})
+				if len(b.Attributes) == 1 && len(b.Blocks) == 0 {
 					c.lets[len(c.lets)-1].cut = r.whole(b)
 				}
 			}
-			for _, inner := range b.Body.Blocks {
-				r.fault("unknown-word", r.rng(inner.TypeRange), "let holds no blocks", "write NAME = value")
+			for _, inner := range b.Blocks {
+				r.fault("unknown-word", r.first(inner), "let holds no blocks", "write NAME = value")
 			}
-		case b.Body.Attributes["copies"] != nil && mayCopy(b.Type):
+		case b.Attribute("copies") != nil && mayCopy(b.Type):
 			add(&copies{file: p.File, block: b})
 		default:
 			if o := r.block(b); o != nil {
@@ -260,14 +257,14 @@ func (k *copies) count(env *environment, made, copied *int) {
 	r := &reader{file: k.file, env: env, spent: env.spent, subject: k.block.Type}
 	k.readers = []*reader{r}
 	if len(k.block.Labels) > 0 {
-		r.subject += "." + k.block.Labels[0]
+		r.subject += "." + k.block.Labels[0].Name
 	}
-	attr := k.block.Body.Attributes["copies"]
-	at := r.rng(attr.Expr.Range())
+	expr := k.block.Attribute("copies").Expr.Tree()
+	at := r.rng(expr.Range())
 	refuse := func(why string) {
 		r.fault("value-impossible", at, "copies "+why, `write copies = 3 or copies = ["east", "west"]`)
 	}
-	v, ok := r.evaluate(attr.Expr, env)
+	v, ok := r.evaluate(expr, env)
 	if !ok {
 		return
 	}
@@ -306,7 +303,7 @@ func (k *copies) count(env *environment, made, copied *int) {
 		refuse(fmt.Sprintf("makes more than %d copies in this design", maxMade))
 		return
 	}
-	inside := len(keys) * held(k.block.Body)
+	inside := len(keys) * held(&k.block.Body)
 	if *copied+inside > maxCopied {
 		refuse(fmt.Sprintf("makes more than %d attributes and blocks in this design", maxCopied))
 		return
@@ -317,10 +314,10 @@ func (k *copies) count(env *environment, made, copied *int) {
 }
 
 // held counts what stands in a block, at any depth.
-func held(b *hclsyntax.Body) int {
+func held(b *syntax.Body) int {
 	n := len(b.Attributes) + len(b.Blocks)
 	for _, inner := range b.Blocks {
-		n += held(inner.Body)
+		n += held(&inner.Body)
 	}
 	return n
 }
@@ -793,7 +790,12 @@ func (d *Design) connect() {
 		if l.Origin != Stated {
 			return
 		}
-		if l.Kind == "site" || d.index[name{l.Kind, l.Name}] != nil {
+		if l.Kind == "site" {
+			return
+		}
+		if to := d.index[name{l.Kind, l.Name}]; to != nil {
+			o := object(to)
+			l.Kind, l.Name = o.Kind, o.Name // texts that are there once
 			return
 		}
 		if l.Set { // already told

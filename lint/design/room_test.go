@@ -16,7 +16,7 @@ let {
   none  = null
 }
 
-source "plain" { note = "states nothing rare" }
+source "plain" { phases = 3 }
 source "late" { fault_a = let.limit * 10 }
 source "null" { fault_a = null }
 source "null-late" { fault_a = let.none }
@@ -62,7 +62,10 @@ route "deep" { depth_m = let.limit }
 	if d.Routes[1].DepthM.Value != 3 || d.Routes[0].DepthM.Origin != Absent {
 		t.Errorf("routes: %+v", d.Routes[1].DepthM)
 	}
-	for _, r := range []any{*empty, *d.Runs[0].RunDetail, *d.Routes[0].RouteDetail} {
+	if want := (SourceDetail{Reactive: Text{Value: "delivers", Origin: Defaulted}, Holds: Text{Value: "power", Origin: Defaulted}}); !reflect.DeepEqual(*empty, want) {
+		t.Errorf("the empty room holds %+v besides what is taken where nothing is stated", *empty)
+	}
+	for _, r := range []any{*d.Runs[0].RunDetail, *d.Routes[0].RouteDetail} {
 		if !reflect.ValueOf(r).IsZero() {
 			t.Errorf("the empty room holds %+v", r)
 		}

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync"
 
+	"trefoil/lint/syntax"
 	"trefoil/ratings/quantity"
 )
 
@@ -38,7 +39,7 @@ type field[T any] struct {
 
 // nested describes a block inside a block.
 type nested[T any] struct {
-	decode func(*reader, *T, *hclBlock)
+	decode func(*reader, *T, *syntax.Block)
 	grow   func(*T, int) // makes room for so many of them; nil where none can move
 	once   bool
 	label  bool // has one label
@@ -46,10 +47,10 @@ type nested[T any] struct {
 
 // many describes inner blocks of a kind that may stand several times. Room for all of them
 // is made first: values that hang on let come in later, so none may move.
-func many[T, E any](s *schema[E], list func(*T) *[]E, begin func(*reader, *T, *E, *hclBlock)) *nested[T] {
+func many[T, E any](s *schema[E], list func(*T) *[]E, begin func(*reader, *T, *E, *syntax.Block)) *nested[T] {
 	return &nested[T]{
 		grow: func(o *T, n int) { *list(o) = make([]E, 0, n) },
-		decode: func(r *reader, o *T, b *hclBlock) {
+		decode: func(r *reader, o *T, b *syntax.Block) {
 			all := list(o)
 			*all = append(*all, *new(E))
 			e := &(*all)[len(*all)-1]
@@ -83,7 +84,7 @@ type room[T any] interface {
 // apart is such a room; at says where a block points to it.
 type apart[T, D any] struct {
 	at    func(*T) **D
-	empty D         // what all blocks point to that state none of it
+	empty D         // what all blocks point to that state none of it: its defaults
 	spare sync.Pool // rooms that were left empty
 }
 
@@ -205,8 +206,8 @@ var siteSchema = &schema[Site]{kind: "site", fields: map[string]*field[Site]{
 	"built_tolerance_percent":    num(func(o *Site) *Num { return &o.BuiltTolerancePercent }, 0, 100),
 	"phase_difference_limit_kva": num(func(o *Site) *Num { return &o.PhaseDifferenceLimitKVA }, 0, 1e6),
 	"price_days":                 counted(func(o *Site) *Num { return &o.PriceDays }, 1, 36500),
-}, blocks: map[string]*nested[Site]{"economy": economyOf, "threshold": thresholds, "limit": labelled(many(limitSchema, func(o *Site) *[]Limit { return &o.Limits }, func(r *reader, o *Site, l *Limit, b *hclBlock) {
-	l.At, l.Class = r.header(b), b.Labels[0]
+}, blocks: map[string]*nested[Site]{"economy": economyOf, "threshold": thresholds, "limit": labelled(many(limitSchema, func(o *Site) *[]Limit { return &o.Limits }, func(r *reader, o *Site, l *Limit, b *syntax.Block) {
+	l.At, l.Class = r.header(b), b.Labels[0].Name
 	if !slices.Contains(classes, l.Class) {
 		r.fault("value-impossible", r.label(b, 0), fmt.Sprintf("%q is no class of segment; it must be one of %s", l.Class, strings.Join(classes, ", ")), suggest(l.Class, classes))
 		r.mend(r.label(b, 0), l.Class, classes)
@@ -227,7 +228,7 @@ var transformerSchema = &schema[Transformer]{kind: "transformer", fields: map[st
 	"count":             counted(func(o *Transformer) *Num { return &o.Count }, 1, 100),
 }}
 
-var supplySchema = &schema[Supply]{kind: "supply", blocks: map[string]*nested[Supply]{"transformer": {once: true, decode: func(r *reader, o *Supply, b *hclBlock) {
+var supplySchema = &schema[Supply]{kind: "supply", blocks: map[string]*nested[Supply]{"transformer": {once: true, decode: func(r *reader, o *Supply, b *syntax.Block) {
 	o.Transformer = &Transformer{At: r.header(b)}
 	decodeBody(r, transformerSchema, o.Transformer, b)
 }}}, fields: map[string]*field[Supply]{
@@ -262,7 +263,7 @@ var terminalSchema = terminalFields()
 
 // terminalsOf reads a terminals block into the place that get names.
 func terminalsOf[T any](get func(*T) **Terminals) *nested[T] {
-	return &nested[T]{once: true, decode: func(r *reader, o *T, b *hclBlock) {
+	return &nested[T]{once: true, decode: func(r *reader, o *T, b *syntax.Block) {
 		t := &Terminals{At: r.header(b)}
 		*get(o) = t
 		decodeBody(r, terminalSchema, t, b)
@@ -270,7 +271,10 @@ func terminalsOf[T any](get func(*T) **Terminals) *nested[T] {
 }
 
 var sourceSchema = &schema[Source]{
-	room: &apart[Source, SourceDetail]{at: func(o *Source) **SourceDetail { return &o.SourceDetail }},
+	room: &apart[Source, SourceDetail]{
+		at:    func(o *Source) **SourceDetail { return &o.SourceDetail },
+		empty: SourceDetail{Reactive: Text{Value: "delivers", Origin: Defaulted}, Holds: Text{Value: "power", Origin: Defaulted}},
+	},
 	kind: "source", fields: map[string]*field[Source]{
 		"note":                   text(func(o *Source) *Text { return &o.Note }),
 		"kind":                   {text: func(o *Source) *Text { return &o.SourceKind }, words: []string{"inverter", "battery", "generator"}, required: true},
@@ -316,8 +320,8 @@ var boardSchema = &schema[Board]{
 	blocks: map[string]*nested[Board]{
 		"terminals":   terminalsOf(func(o *Board) **Terminals { return &o.Terminals }),
 		"main_switch": switchOf(func(o *Board) **Switch { return &o.MainSwitch }),
-		"portion": {label: true, decode: func(r *reader, o *Board, b *hclBlock) {
-			p := &Portion{At: r.header(b), Name: b.Labels[0]}
+		"portion": {label: true, decode: func(r *reader, o *Board, b *syntax.Block) {
+			p := &Portion{At: r.header(b), Name: b.Labels[0].Name}
 			for _, other := range o.Portions {
 				if other.Name == p.Name {
 					r.fault("name-taken", r.label(b, 0), fmt.Sprintf("portion %q is given twice", p.Name), "give one of the two another name")
@@ -344,7 +348,7 @@ var switchSchema = &schema[Switch]{kind: "switch", fields: map[string]*field[Swi
 
 // switchOf reads an isolator or main_switch block into the place that get names.
 func switchOf[T any](get func(*T) **Switch) *nested[T] {
-	return &nested[T]{once: true, decode: func(r *reader, o *T, b *hclBlock) {
+	return &nested[T]{once: true, decode: func(r *reader, o *T, b *syntax.Block) {
 		s := &Switch{At: r.header(b)}
 		*get(o) = s
 		decodeBody(r, switchSchema, s, b)
@@ -442,9 +446,9 @@ var cableSchema = &schema[Cable]{
 		"uv_proof":    flag(func(o *Cable) *Flag { return &o.UVProof }),
 		"formation":   word(func(o *Cable) *Text { return &o.Formation }, "trefoil", "flat", "flat-spaced"),
 	},
-	blocks: map[string]*nested[Cable]{"data": labelled(many(dataSchema, func(o *Cable) *[]CableData { return &o.Data }, func(r *reader, o *Cable, data *CableData, b *hclBlock) {
+	blocks: map[string]*nested[Cable]{"data": labelled(many(dataSchema, func(o *Cable) *[]CableData { return &o.Data }, func(r *reader, o *Cable, data *CableData, b *syntax.Block) {
 		data.At = r.header(b)
-		size, err := quantity.ParseSize(b.Labels[0])
+		size, err := quantity.ParseSize(b.Labels[0].Name)
 		if err != nil {
 			r.fault("value-impossible", r.label(b, 0), err.Error(), `write data "50" for 50 mm2, data "4/0 AWG" or data "250 kcmil"`)
 		}
@@ -525,10 +529,10 @@ var runSchema = &schema[Run]{
 		"never_with_reason": text(func(o *Run) *Text { return &o.NeverWithReason }),
 	},
 	blocks: map[string]*nested[Run]{
-		"device":  many(deviceSchema, func(o *Run) *[]Device { return &o.Devices }, func(r *reader, _ *Run, e *Device, b *hclBlock) { e.At = r.header(b) }),
-		"section": many(sectionSchema, func(o *Run) *[]Section { return &o.Sections }, func(r *reader, _ *Run, e *Section, b *hclBlock) { e.At = r.header(b) }),
-		"ends":    many(endSchema, func(o *Run) *[]End { return &o.Ends }, func(r *reader, _ *Run, e *End, b *hclBlock) { e.At = r.header(b) }),
-		"built": {once: true, decode: func(r *reader, o *Run, b *hclBlock) {
+		"device":  many(deviceSchema, func(o *Run) *[]Device { return &o.Devices }, func(r *reader, _ *Run, e *Device, b *syntax.Block) { e.At = r.header(b) }),
+		"section": many(sectionSchema, func(o *Run) *[]Section { return &o.Sections }, func(r *reader, _ *Run, e *Section, b *syntax.Block) { e.At = r.header(b) }),
+		"ends":    many(endSchema, func(o *Run) *[]End { return &o.Ends }, func(r *reader, _ *Run, e *End, b *syntax.Block) { e.At = r.header(b) }),
+		"built": {once: true, decode: func(r *reader, o *Run, b *syntax.Block) {
 			o.Built = &Built{At: r.header(b)}
 			decodeBody(r, builtSchema, o.Built, b)
 		}},

@@ -8,7 +8,6 @@ import (
 	"github.com/hashicorp/hcl/v2/hclsyntax"
 	"github.com/zclconf/go-cty/cty"
 
-	"trefoil/lint/finding"
 	"trefoil/lint/source"
 	"trefoil/ratings/quantity"
 )
@@ -178,7 +177,7 @@ func (r *reader) row(s *Sheet, by keyed, name string, key cty.Value, at source.R
 	for i := range s.Rows {
 		if first := &s.Rows[i]; first.same(&row, by) {
 			r.fault("name-taken", at, fmt.Sprintf("%s of %s is given twice", name, shorten(text)), "keep one of the two rows")
-			r.faults[len(r.faults)-1].Related = []finding.Related{{At: first.Value.At, Message: "the first one"}}
+			r.relate(first.Value.At, "the first one")
 			return nil
 		}
 	}

@@ -340,7 +340,7 @@ func TestStatement(t *testing.T) {
 		if s == nil {
 			continue
 		}
-		total, shares, known := v.Tree.SourceRise(v.Verdict(), n)
+		total, shares, known := v.Verdict().Source(n)
 		own := shares[len(shares)-1]
 		if !known || at(s.Name, "path_rise_percent").Value != total.Percent || at(s.Name, "path_rise_v").Value != total.V || at(s.Name, "rise_percent").Value != own.Percent {
 			t.Errorf("%s: %+v", s.Name, rows[s.Name])

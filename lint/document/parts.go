@@ -111,15 +111,15 @@ func (m *maker) summary() Part {
 	if a := m.most(func(a *assess.Run) quantity.Maybe { return a.UtilisationPct() }); a != nil {
 		facts = append(facts, fact("most loaded", quantity.Percent, a.UtilisationPct(), "run "+a.Run.Name+", of its capacity"))
 	}
-	if a := m.most(func(a *assess.Run) quantity.Maybe { return v.Verdict()[a.Index].PathPercent }); a != nil {
+	if a := m.most(func(a *assess.Run) quantity.Maybe { return v.Verdict().Of(a.Index).PathPercent }); a != nil {
 		note := "to the far end of run " + a.Run.Name
 		if m.site != nil && m.site.RiseLimitPercent.Known() {
 			note += ", limit " + quantity.Percent.Print(m.site.RiseLimitPercent.Value)
 		}
-		facts = append(facts, fact("greatest rise", quantity.Percent, v.Verdict()[a.Index].PathPercent, note))
+		facts = append(facts, fact("greatest rise", quantity.Percent, v.Verdict().Of(a.Index).PathPercent, note))
 	}
-	if a := m.most(func(a *assess.Run) quantity.Maybe { return a.ConductorC }); a != nil {
-		facts = append(facts, fact("hottest conductor", quantity.Celsius, a.ConductorC, "run "+a.Run.Name+", at design current"))
+	if a := m.most(func(a *assess.Run) quantity.Maybe { return a.ConductorC() }); a != nil {
+		facts = append(facts, fact("hottest conductor", quantity.Celsius, a.ConductorC(), "run "+a.Run.Name+", at design current"))
 	}
 	if r := m.Revision; r != nil {
 		note := r.Subject
@@ -208,8 +208,8 @@ func (m *maker) basis() Part {
 			counted("your own tables", f.UserTable, ""),
 		},
 	})
-	if v.Unsolved != "" {
-		p.Blocks = append(p.Blocks, Block{Head: "Exact solution", Text: []string{"It could not be had: " + v.Unsolved + "."}})
+	if why := v.Unsolved(); why != "" {
+		p.Blocks = append(p.Blocks, Block{Head: "Exact solution", Text: []string{"It could not be had: " + why + "."}})
 	}
 	return p
 }

@@ -33,7 +33,7 @@ func (m *maker) rise() Part {
 		if s == nil {
 			continue
 		}
-		total, shares, known := v.Tree.SourceRise(v.Verdict(), n)
+		total, shares, known := v.Verdict().Source(n)
 		if !known {
 			unknown = append(unknown, s.Name)
 			continue
@@ -132,7 +132,7 @@ func (m *maker) pathBlocks(n int, list []riser) []Block {
 		a := &v.Runs[s.Segment]
 		path.Rows = append(path.Rows, []schedule.Cell{
 			schedule.TextCell(a.Run.Name), schedule.TextCell(a.Run.Class.Value), schedule.TextCell(sized(a)), schedule.FigureCell(a.LengthM), known(a.Segment.RiseMaxA()),
-			schedule.FigureCell(a.ROhmKM), schedule.FigureCell(a.XOhmKM), known(s.V), known(s.Percent),
+			schedule.FigureCell(a.ROhmKM()), schedule.FigureCell(a.XOhmKM()), known(s.V), known(s.Percent),
 		})
 	}
 	sources := schedule.Table{Kind: "sources", Title: "Each source, from " + end + " on and in all", Columns: []schedule.Column{
@@ -145,7 +145,7 @@ func (m *maker) pathBlocks(n int, list []riser) []Block {
 		own := r.shares[len(common)]
 		a := &v.Runs[own.Segment]
 		sources.Rows = append(sources.Rows, []schedule.Cell{
-			schedule.TextCell(r.source.Name), schedule.FigureCell(v.KVA(r.source)), schedule.FigureCell(r.source.PowerFactor.Maybe()), schedule.TextCell(a.Segment.Phases),
+			schedule.TextCell(r.source.Name), schedule.FigureCell(v.KVA(r.source)), schedule.FigureCell(r.source.PowerFactor.Maybe()), schedule.TextCell(a.Segment.Phases()),
 			schedule.TextCell(a.Run.Name), schedule.TextCell(sized(a)), schedule.FigureCell(a.LengthM), known(a.Segment.RiseMaxA()),
 			known(own.V), known(own.Percent), known(r.total.V), known(r.total.Percent), schedule.TextCell(m.held(r.source)),
 		})

@@ -126,14 +126,14 @@ func (m *maker) working(i int) []Row {
 			y := &x.Steps[q]
 			s.figure(fmt.Sprintf("steps.%d.value", q), y.Symbol, y.Meaning, y.Unit, y.Value, marked(y.Ref, y.From))
 		}
-		s.add("conductor_c", "conductor at design current", sec.HeatRef, quantity.Celsius, x.ConductorC, "")
+		s.add("conductor_c", "conductor at design current", sec.HeatRef(), quantity.Celsius, x.ConductorC, "")
 		s.add("fill_percent", "fill", "areas of the cables over that of the bore", quantity.Percent, x.FillPercent, "")
 		s.add("fill_limit_percent", "fill allowed", "", quantity.Percent, x.FillLimitPercent, "")
 		s.add("width_mm", "cables of the route side by side", "", quantity.Milli, x.WidthMM, "")
 		s.add("room_mm", "room for them", "", quantity.Milli, x.RoomMM, "")
 		s.add("kg_m", "mass on the route", "", quantity.KilogramM, x.KgM, "")
 		s.add("limit_kg_m", "mass allowed", "", quantity.KilogramM, x.MayKgM, "stated")
-		if sec.Known {
+		if sec.Rating != nil {
 			for _, n := range sec.Rating.Notes {
 				s.rows = append(s.rows, Row{Name: "note", How: n.Text})
 			}
@@ -147,7 +147,7 @@ func (m *maker) working(i int) []Row {
 	}
 	s.add("capacity_a", "capacity Iz", how, quantity.Ampere, r.CapacityA, "")
 	s.add("utilisation_percent", "loaded to", "current / Iz", quantity.Percent, r.UtilisationPct, "")
-	s.add("continuous_limit_a", "continuous duty", "the greatest design current", quantity.Ampere, r.ContinuousA, marked(a.ContinuousRef.Text, string(a.ContinuousRef.Status)))
+	s.add("continuous_limit_a", "continuous duty", "the greatest design current", quantity.Ampere, r.ContinuousA, marked(a.ContinuousRef().Text, string(a.ContinuousRef().Status)))
 	s.add("conductor_c", "conductor at design current", "the hottest section", quantity.Celsius, r.ConductorC, "")
 	s.head("Voltage")
 	s.add("r_ohm_km", "R of a leg", "", quantity.OhmPerKM, r.ROhmKM, r.ZRef)

@@ -564,8 +564,8 @@ func (d *diagram) leaf(here *panel, w way, x, y float64) {
 		at += symbols[reference].wide + 1.5
 		if behind := w.run.Segment; behind.Sources > 0 {
 			words := many(behind.Sources, "source")
-			if behind.DesignCurrentA.Known {
-				words += ", " + quantity.Ampere.Print(behind.DesignCurrentA.Value)
+			if behind.DesignCurrentA().Known {
+				words += ", " + quantity.Ampere.Print(behind.DesignCurrentA().Value)
 			}
 			p.Say(scene.Text{At: scene.Point{X: at, Y: y + 4.6}, Size: detailMM, Colour: scene.Dim, Text: words}, leafW-(at-x)-1)
 		}

@@ -571,7 +571,7 @@ func (d *draft) governing(c *cross) string {
 		a := &d.v.Runs[i]
 		for k := range a.Sections {
 			s := &a.Sections[k]
-			if s.Shared != c.shared || !s.Known {
+			if s.Shared != c.shared || s.Rating == nil {
 				continue
 			}
 			if use := a.UtilisationPct(); worst == nil || use.Or(0) > worst.UtilisationPct().Or(0) {

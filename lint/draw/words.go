@@ -151,7 +151,7 @@ func (d *draft) rise(node int) string {
 		return ""
 	}
 	if n.Source != nil {
-		if total, _, known := v.Tree.SourceRise(v.Verdict(), node); known {
+		if total, _, known := v.Verdict().Source(node); known {
 			return "rise " + quantity.Percent.Print(total.Percent)
 		}
 		return "rise unknown"
@@ -159,7 +159,7 @@ func (d *draft) rise(node int) string {
 	if n.Up < 0 {
 		return "rise unknown"
 	}
-	return "rise " + quantity.Percent.Maybe(v.Verdict()[n.Up].PathPercent)
+	return "rise " + quantity.Percent.Maybe(v.Verdict().Of(n.Up).PathPercent)
 }
 
 // node is what is written beside a node: its name, its ratings, its rise and fault level.
@@ -202,7 +202,7 @@ func (d *draft) node(n int) (heading string, lines []string) {
 			add(true, isolator(m, "main switch"))
 		}
 	}
-	return heading, []string{strings.Join(facts, ", "), strings.TrimPrefix(d.rise(n)+", "+level(v.Levels[n]), ", ")}
+	return heading, []string{strings.Join(facts, ", "), strings.TrimPrefix(d.rise(n)+", "+level(v.Level(n)), ", ")}
 }
 
 // supply is what is written beside the point of supply.
@@ -219,7 +219,7 @@ func (d *draft) supply(n int) (heading string, lines []string) {
 		add(site.VoltageV.Known(), quantity.Volt.Print(site.VoltageV.Value)+", "+quantity.Ratio.Print(site.FrequencyHz.Value)+" Hz")
 	}
 	add(s.MaxV.Known(), "at most "+quantity.Volt.Print(s.MaxV.Value))
-	add(true, level(v.Levels[n]))
+	add(true, level(v.Level(n)))
 	add(s.Earthing.Known(), "earthing "+strings.ToUpper(s.Earthing.Value))
 	if t := s.Transformer; t != nil {
 		add(t.RatedKVA.Known(), "transformer "+quantity.KVA.Print(t.RatedKVA.Value))

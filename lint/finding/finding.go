@@ -3,7 +3,9 @@ package finding
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
+	"strings"
 
 	"trefoil/lint/source"
 )
@@ -135,4 +137,12 @@ func Sort(list []Finding) {
 		}
 		return cmp.Or(cmp.Compare(a.Rule, b.Rule), cmp.Compare(a.Subject, b.Subject), cmp.Compare(a.Message, b.Message))
 	})
+}
+
+// Few lists some names for a message, and counts the rest where there are many.
+func Few(names []string) string {
+	if len(names) > 6 {
+		return strings.Join(names[:5], ", ") + fmt.Sprintf(" and %d more", len(names)-5)
+	}
+	return strings.Join(names, ", ")
 }

@@ -38,7 +38,7 @@ type Block struct {
 
 // Open reads a block anew. The range is the whole block, as design.Object keeps it in Whole.
 func Open(whole source.Range) *Block {
-	tree, err := syntax.Block(whole)
+	tree, err := syntax.One(whole)
 	if err != nil {
 		return &Block{err: err}
 	}

@@ -9,10 +9,12 @@ import (
 	"math/rand/v2"
 )
 
-// perBoard is how many sources a board has, perTray how many of them share a tray.
+// perBoard is how many sources a board has, perTray how many of them share a tray, mostLegs
+// how many legs the mains have at most.
 const (
 	perBoard = 40
 	perTray  = 4
+	mostLegs = 100
 )
 
 // Design writes a design with so many runs from sources, as one text; the feeders of
@@ -89,10 +91,10 @@ run "mains" {
   }
   section {
     route    = route.mains
-    length_m = 1
+    length_m = %.4g
   }
 }
-`, seed, min(100, 1+runs/15))
+`, seed, min(mostLegs, 1+runs/15), min(1, 15*float64(mostLegs)/float64(runs))) // so that the mains take as much of the rise in a design of any size
 	var files [][]byte
 	for i := range boards {
 		fmt.Fprintf(&b, `

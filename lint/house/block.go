@@ -297,7 +297,7 @@ func (o *builder) attribute(attr string, t cty.Type) cty.Value {
 			if o.node < 0 {
 				return cty.UnknownVal(t)
 			}
-			total, _, known := o.v.Tree.SourceRise(o.v.Verdict(), o.node)
+			total, _, known := o.v.Verdict().Source(o.node)
 			if attr == "path_rise_v" {
 				return number(quantity.Maybe{Value: total.V, Known: known})
 			}
@@ -388,16 +388,13 @@ func (o *builder) ofNode(attr string, t cty.Type) cty.Value {
 		}
 	case "design_current_a":
 		if up >= 0 {
-			return number(o.v.Tree.Segments[up].DesignCurrentA)
+			return number(o.v.Tree.Segments[up].DesignCurrentA())
 		}
-	}
-	if o.node >= len(o.v.Levels) {
-		return cty.UnknownVal(t)
 	}
 	kilo := func(m quantity.Maybe) cty.Value {
 		return number(quantity.Maybe{Value: m.Value / 1000, Known: m.Known})
 	}
-	switch l := &o.v.Levels[o.node]; attr {
+	switch l := o.v.Level(o.node); attr {
 	case "fault_max_ka":
 		return kilo(l.MaxA)
 	case "fault_min_ka":

@@ -279,7 +279,7 @@ func (x *runner) tellOpen() {
 	what := "what it needs"
 	switch {
 	case len(lacks) > 0:
-		what = few(lacks)
+		what = finding.Few(lacks)
 	case slices.ContainsFunc(x.r.Design.Faults, func(f design.Fault) bool { return strings.HasPrefix(f.Subject, "let.") }):
 		return // it hangs on a constant, which is told
 	}
@@ -291,7 +291,7 @@ func (x *runner) tellOpen() {
 	if len(names) > 1 {
 		kind = plural(kind)
 	}
-	f := x.r.At(h.At, h.Subject(), fmt.Sprintf("house rule %q cannot be assessed for %s %s: %s %s not stated or could not be worked out", h.Name, kind, few(names), what, be),
+	f := x.r.At(h.At, h.Subject(), fmt.Sprintf("house rule %q cannot be assessed for %s %s: %s %s not stated or could not be worked out", h.Name, kind, finding.Few(names), what, be),
 		"state it, or narrow the rule with when")
 	f.Severity = finding.Note
 	for _, o := range x.open[:min(len(x.open), 5)] {
@@ -305,13 +305,4 @@ func plural(kind string) string {
 		return "supplies"
 	}
 	return kind + "s"
-}
-
-// few lists some names and counts the rest.
-func few(names []string) string {
-	const most = 4
-	if len(names) <= most {
-		return strings.Join(names, ", ")
-	}
-	return fmt.Sprintf("%s and %d more", strings.Join(names[:most], ", "), len(names)-most)
 }

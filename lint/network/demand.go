@@ -10,7 +10,6 @@ import (
 // demand lists what takes current: loads, the demand of boards, and batteries while
 // they charge. A battery that does not state its charge takes its rating.
 func (t *Tree) demand(d *design.Design) {
-	t.takes = make([][]int, len(t.Nodes))
 	node := map[any]int{}
 	for i := range t.Nodes {
 		switch n := &t.Nodes[i]; {
@@ -21,6 +20,9 @@ func (t *Tree) demand(d *design.Design) {
 		}
 	}
 	add := func(k Taker) {
+		if t.takes == nil {
+			t.takes = make([][]int, len(t.Nodes))
+		}
 		t.takes[k.Node] = append(t.takes[k.Node], len(t.Takers))
 		t.Takers = append(t.Takers, k)
 	}
@@ -53,7 +55,7 @@ func (t *Tree) demand(d *design.Design) {
 		if s == nil || !charges(s) {
 			continue
 		}
-		k := Taker{Node: i, Subject: s.Subject(), At: s.At, Word: t.phase[s], Charge: true, factor: 1}
+		k := Taker{Node: i, Subject: s.Subject(), At: s.At, Word: t.PhaseOf(s), Charge: true, factor: 1}
 		k.A, k.Assumed = t.charge(s)
 		if k.A != 0 {
 			add(k)
@@ -72,7 +74,7 @@ func silent(s *design.Source) bool {
 // charge is the current at which a source charges, its rated one, assumed, where it states
 // none; NaN where it cannot be had.
 func (t *Tree) charge(s *design.Source) (amperes float64, assumed bool) {
-	word := t.phase[s]
+	word := t.PhaseOf(s)
 	if !silent(s) {
 		return t.amperes(s.ChargeA, s.ChargeKVA, word), false
 	}
@@ -132,7 +134,7 @@ func (t *Tree) worstPhase(d *design.Design) string {
 		if s == nil || !charges(s) {
 			continue
 		}
-		if p := phases(t.phase[s]); len(p) == 1 {
+		if p := phases(t.PhaseOf(s)); len(p) == 1 {
 			if a, _ := t.charge(s); a > 0 {
 				stated[p[0]] += a
 			}
@@ -147,9 +149,17 @@ func (t *Tree) worstPhase(d *design.Design) string {
 	return words[worst+1]
 }
 
+// takersAt lists what takes current at a node.
+func (t *Tree) takersAt(n int) []int {
+	if t.takes == nil {
+		return nil
+	}
+	return t.takes[n]
+}
+
 // taken adds what a node takes to what lies behind it.
 func (t *Tree) taken(b *total, n int) {
-	for _, i := range t.takes[n] {
+	for _, i := range t.takersAt(n) {
 		k := &t.Takers[i]
 		b.takers++
 		if !quantity.Finite(k.A) || !quantity.Finite(real(k.factor)) {
@@ -180,16 +190,13 @@ func (t *Tree) taken(b *total, n int) {
 
 // Drop works out the voltage drop from the supply to everything that takes current,
 // with no source running: the same trade's figure as Rise, for currents the other way.
-func (t *Tree) Drop(z []Impedance) []Rise {
+func (t *Tree) Drop(z Impedances) *Rises {
 	return t.change(z, dropping)
 }
 
 func dropping(s *Segment) ([3]complex128, complex128, string, bool) {
-	return s.DropA, s.DropNeutralA, s.TakePhases, s.DemandA.Known
+	return s.DropA, s.DropNeutralA(), s.TakePhases, s.DemandA().Known
 }
-
-// PhaseOf is the phase word of a source: "3", "L1", "L1-L2"; "" where it is not known.
-func (t *Tree) PhaseOf(s *design.Source) string { return t.phase[s] }
 
 // PhaseKVA sums the rated power of the single-phase sources on each phase, kVA; one
 // between two lines counts half on each. It is known where every one of them states
@@ -198,17 +205,17 @@ func (t *Tree) PhaseKVA() (sum [3]float64, sources int, known bool) {
 	known = len(t.Unphased) == 0
 	for i := range t.Nodes {
 		s := t.Nodes[i].Source
-		if s == nil || t.phase[s] == "3" {
+		if s == nil || t.PhaseOf(s) == "3" {
 			continue
 		}
 		sources++
-		lines := phases(t.phase[s])
-		_, rated := t.currents(s, t.phase[s])
-		if t.phase[s] == "" || !rated.Known || !t.VoltageV.Known {
+		lines := phases(t.PhaseOf(s))
+		_, rated := t.currents(s, t.PhaseOf(s))
+		if t.PhaseOf(s) == "" || !rated.Known || !t.VoltageV.Known {
 			known = false
 			continue
 		}
-		kva := rated.Value * t.PerKVA(t.phase[s]) / 1000
+		kva := rated.Value * t.PerKVA(t.PhaseOf(s)) / 1000
 		for _, p := range lines {
 			sum[p] += kva / float64(len(lines))
 		}
@@ -227,8 +234,8 @@ func (t *Tree) FeedA(s *design.Source) quantity.Maybe {
 	if s.FaultA.Origin != design.Absent {
 		return s.FaultA.Maybe()
 	}
-	_, rated := t.currents(s, t.phase[s])
-	if t.phase[s] == "" || !rated.Known {
+	_, rated := t.currents(s, t.PhaseOf(s))
+	if t.PhaseOf(s) == "" || !rated.Known {
 		return quantity.Maybe{}
 	}
 	return quantity.Of(FeedShare * rated.Value)

@@ -95,11 +95,11 @@ func TestTakers(t *testing.T) {
 			}
 			k, s := tree.Takers[0], tree.Segments[len(tree.Segments)-1]
 			about(t, "current", k.A, c.a, 1e-8)
-			about(t, "demand of the run", s.DemandA.Value, c.a, 1e-8)
+			about(t, "demand of the run", s.DemandA().Value, c.a, 1e-8)
 			got := power(s.DropA)
 			about(t, "active power", real(got), c.p, 1e-8)
 			about(t, "reactive power", imag(got)+1, c.q+1, 1e-8)
-			if k.Word != c.word || k.Charge != c.charge || k.Assumed != c.assumed || !s.DemandA.Known || s.Takers != 1 || s.TakePhases != c.word {
+			if k.Word != c.word || k.Charge != c.charge || k.Assumed != c.assumed || !s.DemandA().Known || s.Takers != 1 || s.TakePhases != c.word {
 				t.Errorf("%+v %+v", k, s)
 			}
 		})
@@ -129,10 +129,10 @@ func TestTakesNothing(t *testing.T) {
 		if len(tree.Takers) > 0 {
 			t.Errorf("%s: %+v", name, tree.Takers)
 		}
-		for i, r := range tree.Drop(same(tree, 0.1+0.05i)) {
+		for i, r := range tree.drop(same(tree, 0.1+0.05i)) {
 			s := tree.Segments[i]
-			if !s.DemandA.Known || s.DemandA.Value != 0 || s.Takers != 0 || !r.PathPercent.Known || r.PathPercent.Value != 0 || r.V.Value != 0 {
-				t.Errorf("%s: demand %v, drop %v %v", name, s.DemandA, r.PathPercent, r.V)
+			if !s.DemandA().Known || s.DemandA().Value != 0 || s.Takers != 0 || !r.PathPercent.Known || r.PathPercent.Value != 0 || r.V.Value != 0 {
+				t.Errorf("%s: demand %v, drop %v %v", name, s.DemandA(), r.PathPercent, r.V)
 			}
 		}
 	}
@@ -162,7 +162,7 @@ func TestDemandSum(t *testing.T) {
 		takers int
 	}{"c": {10, 1}, "b": {126, 5}, "m": {230, 7}} {
 		s, _ := segment(t, tree, name)
-		near(t, "demand of "+name, s.DemandA.Value, want.a)
+		near(t, "demand of "+name, s.DemandA().Value, want.a)
 		if s.Takers != want.takers || s.TakePhases != "3" || s.Loaded != 3 {
 			t.Errorf("%s: %d takers on %s, %d loaded", name, s.Takers, s.TakePhases, s.Loaded)
 		}
@@ -202,7 +202,7 @@ func TestDropByHand(t *testing.T) {
 			}
 			s, i := segment(t, tree, "m")
 			z[i] = c.z
-			r := tree.Drop(z)[i]
+			r := tree.drop(z)[i]
 			about(t, "drop", r.V.Value, c.v, 1e-8)
 			about(t, "percent", r.Percent.Value, c.percent, 1e-8)
 			about(t, "path", r.PathPercent.Value, c.percent, 1e-8)
@@ -222,17 +222,17 @@ func TestDropUnbalanced(t *testing.T) {
 	tree := build(t, board("m", ""), run("m", "board.m", "supply.g"),
 		load("1", "m", "demand_a = 40\n phases = 1\n phase = \"L1\""), load("2", "m", "demand_a = 20\n phases = 1\n phase = \"L2\""))
 	z := []Impedance{{Ohm: 0.1, NeutralOhm: 0.2, HasNeutral: true, Known: true}}
-	r := tree.Drop(z)
+	r := tree.Drop(each(z))
 	_, i := segment(t, tree, "m")
 	for word, want := range map[string]float64{"L1": 10, "L2": 2, "L3": -6, "L1-L2": 5.19615242, "3": 10 * math.Sqrt(3)} {
-		total, _, known := tree.Shares(r, tree.Segments[i].Far, word)
+		total, _, known := r.Shares(tree.Segments[i].Far, word)
 		about(t, word, total.V, want, 1e-8)
 		if !known {
 			t.Errorf("%s is not known", word)
 		}
 	}
-	near(t, "neutral", cmplx.Abs(tree.Segments[i].DropNeutralA), math.Sqrt(40*40+20*20-40*20))
-	near(t, "the worst phase", r[i].Percent.Value, 100*10/(400/math.Sqrt(3)))
+	near(t, "neutral", cmplx.Abs(tree.Segments[i].DropNeutralA()), math.Sqrt(40*40+20*20-40*20))
+	near(t, "the worst phase", r.Of(i).Percent.Value, 100*10/(400/math.Sqrt(3)))
 }
 
 // TestLooseLoads: a load that does not state its phase is on the one with most stated
@@ -243,7 +243,7 @@ func TestLooseLoads(t *testing.T) {
 	}
 	tree := build(t, board("m", ""), run("m", "board.m", "supply.g"), one("1", "L1", 8), one("2", "L1", 3), one("3", "L3", 12), load("x", "m", "demand_a = 5\n phases = 1"))
 	s, _ := segment(t, tree, "m")
-	near(t, "demand", s.DemandA.Value, 17)
+	near(t, "demand", s.DemandA().Value, 17)
 	if len(tree.Loose) != 1 || tree.Loose[0].Name != "x" || tree.Takers[3].Word != "L3" {
 		t.Errorf("%v %+v", tree.Loose, tree.Takers)
 	}
@@ -272,21 +272,21 @@ func TestDemandUnknown(t *testing.T) {
 				t.Fatal("the design has no fault")
 			}
 			tree := Build(d)
-			r := tree.Drop(same(tree, 0.1))
+			r := tree.drop(same(tree, 0.1))
 			for name, want := range map[string][3]bool{"m": {false, false, false}, "b": {false, false, false}, "c": {true, true, false}, "d": {true, true, false}} {
 				s, i := segment(t, tree, name)
-				if got := [3]bool{s.DemandA.Known, r[i].Percent.Known, r[i].PathPercent.Known}; got != want {
+				if got := [3]bool{s.DemandA().Known, r[i].Percent.Known, r[i].PathPercent.Known}; got != want {
 					t.Errorf("%s: demand, drop, path known %v, want %v", name, got, want)
 				}
 			}
-			if _, err := tree.Exact(same(tree, 0.1), ExactOptions{Demand: true}); err == nil || !strings.Contains(err.Error(), "not known") {
+			if _, err := tree.exact(same(tree, 0.1), ExactOptions{Demand: true}); err == nil || !strings.Contains(err.Error(), "not known") {
 				t.Errorf("the exact drop: %v", err)
 			}
 		})
 	}
 	for name, text := range map[string]string{"demand": "demand_a = -1", "power factor": "demand_a = 5\n demand_power_factor = 2"} {
 		tree := Build(read(t, grid+board("m", text)+run("m", "board.m", "supply.g")+rest))
-		if tree.Segments[0].DemandA.Known || tree.Drop(same(tree, 0.1))[0].Percent.Known {
+		if tree.Segments[0].DemandA().Known || tree.drop(same(tree, 0.1))[0].Percent.Known {
 			t.Errorf("faulty %s of a board: its drop is known", name)
 		}
 	}
@@ -364,7 +364,7 @@ func TestDemandProperties(t *testing.T) {
 				HasNeutral: rapid.Bool().Draw(rt, "neutral"), Known: true,
 			}
 		}
-		drop := tree.Drop(z)
+		drop := tree.drop(z)
 
 		// Every run carries the plain sum of what hangs behind it, the worst phase.
 		for i := range tree.Segments {
@@ -378,7 +378,7 @@ func TestDemandProperties(t *testing.T) {
 					}
 				}
 			}
-			near(rt, "demand", tree.Segments[i].DemandA.Value, max(sum[0], sum[1], sum[2]))
+			near(rt, "demand", tree.Segments[i].DemandA().Value, max(sum[0], sum[1], sum[2]))
 		}
 
 		// The shares of a path add to its total.
@@ -387,7 +387,7 @@ func TestDemandProperties(t *testing.T) {
 				continue
 			}
 			for _, word := range words {
-				total, shares, known := tree.Shares(drop, n, word)
+				total, shares, known := tree.Drop(each(z)).Shares(n, word)
 				v, percent := 0.0, 0.0
 				for _, s := range shares {
 					v, percent = v+s.V, percent+s.Percent
@@ -404,7 +404,7 @@ func TestDemandProperties(t *testing.T) {
 		for i := range z {
 			z[i].Ohm, z[i].NeutralOhm = 2*z[i].Ohm, 2*z[i].NeutralOhm
 		}
-		for i, r := range tree.Drop(z) {
+		for i, r := range tree.drop(z) {
 			near(rt, "twice the drop", r.V.Value, 2*drop[i].V.Value)
 			near(rt, "twice the path", r.PathPercent.Value, 2*drop[i].PathPercent.Value)
 		}
@@ -414,10 +414,13 @@ func TestDemandProperties(t *testing.T) {
 
 		// The drop of all loads is that of some and that of the others, phase by phase.
 		cut := rapid.IntRange(0, len(eaters)).Draw(rt, "cut")
-		some, others := from(x.text+texts(eaters[:cut])).Drop(z), from(x.text+texts(eaters[cut:])).Drop(z)
+		some, others := from(x.text+texts(eaters[:cut])).Drop(each(z)), from(x.text+texts(eaters[cut:])).Drop(each(z))
 		for i := range drop {
-			for k := range drop[i].path {
-				near(rt, "parts of the drop", some[i].path[k]+others[i].path[k], drop[i].path[k])
+			whole, _ := tree.Drop(each(z)).path(i)
+			one, _ := some.path(i)
+			other, _ := others.path(i)
+			for k := range whole {
+				near(rt, "parts of the drop", one[k]+other[k], whole[k])
 			}
 		}
 
@@ -434,11 +437,11 @@ func TestDemandProperties(t *testing.T) {
 		for i := range z {
 			zo[at[tree.Segments[i].Run.Name]] = z[i]
 		}
-		again := other.Drop(zo)
+		again := other.drop(zo)
 		for i := range tree.Segments {
 			o := at[tree.Segments[i].Run.Name]
 			near(rt, "path in another order", again[o].PathPercent.Value, drop[i].PathPercent.Value)
-			near(rt, "demand in another order", other.Segments[o].DemandA.Value, tree.Segments[i].DemandA.Value)
+			near(rt, "demand in another order", other.Segments[o].DemandA().Value, tree.Segments[i].DemandA().Value)
 		}
 	})
 }
@@ -468,24 +471,24 @@ func TestFaultyPhases(t *testing.T) {
 		"no such phase, charge": "rated_kva = 10\n phases = 1\n phase = \"L4\"\n charge_a = 4",
 	} {
 		tree := Build(read(t, grid+board("m", "")+run("m", "board.m", "supply.g")+battery("x", text)+run("x", "source.x", "board.m")+rest))
-		if s, _ := segment(t, tree, "m"); s.DemandA.Known || s.DesignCurrentA.Known {
-			t.Errorf("%s: demand %+v, design current %+v", name, s.DemandA, s.DesignCurrentA)
+		if s, _ := segment(t, tree, "m"); s.DemandA().Known || s.DesignCurrentA().Known {
+			t.Errorf("%s: demand %+v, design current %+v", name, s.DemandA(), s.DesignCurrentA())
 		}
 	}
 	tree := Build(read(t, grid+board("m", "")+run("m", "board.m", "supply.g")+battery("x", "rated_kva = 20\n phases = 1\n phase = \"L2\"\n charge_a = 87")+run("x", "source.x", "board.m")+
 		"load \"a\" {\n at = board.m\n demand_a = 5\n phases = 1\n phase = \"L1\"\n}\nload \"b\" {\n at = board.m\n demand_a = 9\n phases = 1\n}\n"+rest))
 	s, _ := segment(t, tree, "m")
-	near(t, "demand", s.DemandA.Value, 96)
+	near(t, "demand", s.DemandA().Value, 96)
 }
 
 // TestNoSupply: without a supply, or with a source that nothing joins, there is no exact
 // solution, and an error says so.
 func TestNoSupply(t *testing.T) {
-	if _, err := Build(read(t, "site \"s\" {\n ratings = \"x\"\n voltage_v = 400\n}\n")).Exact(nil, ExactOptions{}); err == nil {
+	if _, err := Build(read(t, "site \"s\" {\n ratings = \"x\"\n voltage_v = 400\n}\n")).exact(nil, ExactOptions{}); err == nil {
 		t.Error("a design without a supply is solved")
 	}
 	tree := Build(read(t, grid+board("m", "")+run("m", "board.m", "supply.g")+src("x", "rated_kva = 10\n phases = 3")+rest))
-	if _, err := tree.Exact(same(tree, 0.1), ExactOptions{}); err == nil || !strings.Contains(err.Error(), "source.x has no path") {
+	if _, err := tree.exact(same(tree, 0.1), ExactOptions{}); err == nil || !strings.Contains(err.Error(), "source.x has no path") {
 		t.Errorf("a source without a path: %v", err)
 	}
 }

@@ -26,11 +26,11 @@ type Exact struct {
 // keeps the active and reactive power that it has at nominal voltage and the current
 // of rise, or that current where it holds it, the neutral's impedance is that of a phase
 // where no other is given, and the neutral of the supply is the reference. Backward and forward sweeps over the tree are repeated until no
-// voltage moves by more than 1e-12 of nominal. z holds one impedance a run.
+// voltage moves by more than 1e-12 of nominal.
 //
 // An error says that a current or an impedance is not known, that the tree is not
 // whole, or that 200 sweeps do not settle.
-func (t *Tree) Exact(z []Impedance, opt ExactOptions) (Exact, error) {
+func (t *Tree) Exact(z Impedances, opt ExactOptions) (Exact, error) {
 	if !t.VoltageV.Known {
 		return Exact{}, errors.New("the nominal voltage is not known")
 	}
@@ -38,13 +38,13 @@ func (t *Tree) Exact(z []Impedance, opt ExactOptions) (Exact, error) {
 		return Exact{}, errors.New("the design has no supply")
 	}
 	for i := range t.Nodes {
-		if !t.Nodes[i].Reached && (t.Nodes[i].Source != nil || len(t.takes[i]) > 0) {
+		if !t.Nodes[i].Reached && (t.Nodes[i].Source != nil || len(t.takersAt(i)) > 0) {
 			return Exact{}, fmt.Errorf("%s has no path to the supply", t.Nodes[i].Subject)
 		}
 	}
 	for i := range t.Segments {
 		s := &t.Segments[i]
-		if s.State != Fed || !z[i].Known || opt.Demand && !s.DemandA.Known || !opt.Demand && s.UnknownBecause != nil {
+		if s.State != Fed || !z(i).Known || opt.Demand && !s.DemandA().Known || !opt.Demand && s.UnknownBecause != nil {
 			return Exact{}, fmt.Errorf("run %q is not in the tree, or its current or impedance is not known", s.Run.Name)
 		}
 	}
@@ -59,18 +59,24 @@ func (t *Tree) Exact(z []Impedance, opt ExactOptions) (Exact, error) {
 			e.V[n][p] = axis[p] * complex(at, 0)
 		}
 	}
+	sources := make([]own, len(t.Nodes))
+	for n := range t.Nodes {
+		if s := t.Nodes[n].Source; s != nil && !opt.Demand {
+			sources[n] = t.source(new(total), s)
+		}
+	}
 	flow := make([][3]complex128, len(t.Nodes)) // towards the supply, out of each node
 	for e.Iterations = 1; e.Iterations <= 200; e.Iterations++ {
 		clear(flow)
 		for k := len(t.order) - 1; k >= 0; k-- {
 			n := t.order[k]
 			if opt.Demand {
-				for _, i := range t.takes[n] {
+				for _, i := range t.takersAt(n) {
 					k := &t.Takers[i]
 					inject(&flow[n], own{phases(k.Word), -complex(k.A, 0) * k.factor, false}, e.V[n], nominal, false)
 				}
 			} else if s := t.Nodes[n].Source; s != nil {
-				inject(&flow[n], t.own[n], e.V[n], nominal, opt.ConstantCurrent)
+				inject(&flow[n], sources[n], e.V[n], nominal, opt.ConstantCurrent)
 			}
 			if up := t.Nodes[n].Up; up >= 0 {
 				into := &flow[t.Segments[up].Near]
@@ -85,10 +91,10 @@ func (t *Tree) Exact(z []Impedance, opt ExactOptions) (Exact, error) {
 			if up < 0 {
 				continue
 			}
-			i := flow[n]
+			i, z := flow[n], z(up)
 			neutral := i[0] + i[1] + i[2]
 			for p := range 3 {
-				v := e.V[t.Segments[up].Near][p] + i[p]*z[up].Ohm + neutral*z[up].neutral()
+				v := e.V[t.Segments[up].Near][p] + i[p]*z.Ohm + neutral*z.neutral()
 				moved = max(moved, cmplx.Abs(v-e.V[n][p]))
 				e.V[n][p] = v
 			}
@@ -134,10 +140,9 @@ func inject(into *[3]complex128, o own, v [3]complex128, nominal float64, consta
 // Rises gives the exact solution in the form of the trade's figures: for every run and
 // path the change of the voltage's magnitude on each phase, and between lines, in
 // percent of nominal; for a solution of the demand the drop.
-func (t *Tree) Rises(e Exact) []Rise {
-	rises := make([]Rise, len(t.Segments))
+func (t *Tree) Rises(e Exact) *Rises {
 	u := t.VoltageV.Value
-	at := func(n int) (m [6]float64) {
+	at := func(n int) (m components) {
 		for p := range 3 {
 			m[p] = 100 * cmplx.Abs(e.V[n][p]) / (u / math.Sqrt(3))
 		}
@@ -146,24 +151,33 @@ func (t *Tree) Rises(e Exact) []Rise {
 		}
 		return m
 	}
-	base := at(t.order[0])
-	for i := range t.Segments {
-		s, r := &t.Segments[i], &rises[i]
-		near, far := at(s.Near), at(s.Far)
-		for k := range far {
-			r.own[k], r.path[k] = far[k]-near[k], far[k]-base[k]
+	change := func(from, to components) (components, bool) {
+		for k := range to {
+			to[k] -= from[k]
 			if e.demand {
-				r.own[k], r.path[k] = -r.own[k], -r.path[k]
+				to[k] = -to[k]
 			}
 		}
-		r.known, r.reach = true, true
-		if e.demand {
-			r.show(s.TakePhases, u)
-		} else {
-			r.show(s.Phases, u)
-		}
+		return to, true
 	}
-	return rises
+	base := at(t.order[0])
+	return &Rises{
+		tree: t,
+		own:  func(run int) (components, bool) { return change(at(t.Segments[run].Near), at(t.Segments[run].Far)) },
+		path: func(run int) (components, bool) { return change(base, at(t.Segments[run].Far)) },
+		word: func(s *Segment) string {
+			if e.demand {
+				return s.TakePhases
+			}
+			return s.Phases()
+		},
+	}
+}
+
+// Unknown gives no figures.
+func (t *Tree) Unknown() *Rises {
+	none := func(int) (components, bool) { return components{}, false }
+	return &Rises{tree: t, own: none, path: none}
 }
 
 // Unbalance is the negative sequence of the voltage at a node in percent of the

@@ -17,7 +17,7 @@ const (
 // solve is Exact where it has to settle.
 func solve(t testing.TB, tree *Tree, z []Impedance, opt ExactOptions) Exact {
 	t.Helper()
-	e, err := tree.Exact(z, opt)
+	e, err := tree.exact(z, opt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -44,7 +44,7 @@ func TestExactIdle(t *testing.T) {
 			}
 			near(t, "unbalance", e.Unbalance(n), 0)
 		}
-		for _, r := range tree.Rises(e) {
+		for _, r := range tree.rises(e) {
 			near(t, "rise", r.PathV.Value, 0)
 			if !r.PathV.Known {
 				t.Error("the rise is not known")
@@ -78,7 +78,7 @@ func TestExactThreePhase(t *testing.T) {
 			near(t, "at the source", cmplx.Abs(e.V[tree.Segments[a].Far][p]-polarOf(v, p)), 0)
 			near(t, "between", cmplx.Abs(e.V[tree.Segments[m].Far][p]-polarOf(u0+0.1*20000/v, p)), 0)
 		}
-		r := tree.Rises(e)
+		r := tree.rises(e)
 		near(t, "rise of the path", r[a].PathPercent.Value, 100*(v-u0)/neutralV)
 		near(t, "rise, V line to line", r[a].PathV.Value, math.Sqrt(3)*(v-u0))
 		near(t, "rise of the last run", r[a].Percent.Value, 100*0.15*20000/v/neutralV)
@@ -124,7 +124,7 @@ func TestExactPowerFactor(t *testing.T) {
 			if c.demand {
 				sign = -1 // a drop
 			}
-			near(t, "change", tree.Rises(e)[0].Percent.Value, sign*100*(want/neutralV-1))
+			near(t, "change", tree.rises(e)[0].Percent.Value, sign*100*(want/neutralV-1))
 		})
 	}
 }
@@ -174,7 +174,7 @@ func TestExactBetweenLines(t *testing.T) {
 	near(t, "L1-L2", cmplx.Abs(v[0]-v[1]), want)
 	near(t, "L3", cmplx.Abs(v[2]-polarOf(neutralV, 2)), 0)
 	near(t, "middle", cmplx.Abs(v[0]+v[1]-polarOf(neutralV, 0)-polarOf(neutralV, 1)), 0)
-	near(t, "rise", tree.Rises(e)[0].V.Value, want-lineV)
+	near(t, "rise", tree.rises(e)[0].V.Value, want-lineV)
 }
 
 // TestExactNeutral: 10 kW on L1 through 0.2 ohm, back by a neutral of 0.5 ohm:
@@ -324,7 +324,7 @@ func TestExactLimits(t *testing.T) {
 	for _, share := range []float64{0.5, 0.9, 1.02, 1.5, 100} {
 		kva := share * 3 * neutralV * neutralV / (4 * 0.5) / 1000
 		drops := build(t, board("m", ""), run("m", "board.m", "supply.g"), load("l", "m", fmt.Sprintf("demand_kva = %.17g", kva)))
-		e, err := drops.Exact([]Impedance{{Ohm: 0.5, HasNeutral: true, Known: true}}, ExactOptions{Demand: true})
+		e, err := drops.exact([]Impedance{{Ohm: 0.5, HasNeutral: true, Known: true}}, ExactOptions{Demand: true})
 		if (err == nil) != (share < 1) {
 			t.Errorf("a load of %g of what can be: error %v", share, err)
 		}
@@ -333,7 +333,7 @@ func TestExactLimits(t *testing.T) {
 		}
 		kva = share * 3 * neutralV * neutralV / (2 * 0.5) / 1000
 		rises := build(t, src("a", fmt.Sprintf("rated_kva = %.17g\n phases = 3", kva)), run("a", "source.a", "supply.g"))
-		e, err = rises.Exact([]Impedance{{Ohm: 0.5i, HasNeutral: true, Known: true}}, ExactOptions{})
+		e, err = rises.exact([]Impedance{{Ohm: 0.5i, HasNeutral: true, Known: true}}, ExactOptions{})
 		if (err == nil) != (share < 1) {
 			t.Errorf("a source of %g of what can be: error %v", share, err)
 		}
@@ -355,7 +355,7 @@ func TestExactRefuses(t *testing.T) {
 		"no supply":       "site \"s\" {\n ratings = \"x\"\n voltage_v = 400\n}\n" + whole,
 	} {
 		tree := Build(read(t, text+rest))
-		if _, err := tree.Exact(same(tree, 0.01), ExactOptions{}); err == nil {
+		if _, err := tree.exact(same(tree, 0.01), ExactOptions{}); err == nil {
 			t.Errorf("%s: no error", name)
 		}
 	}
@@ -363,7 +363,7 @@ func TestExactRefuses(t *testing.T) {
 	for i := range tree.Segments {
 		z := same(tree, 0.01)
 		z[i].Known = false
-		if _, err := tree.Exact(z, ExactOptions{}); err == nil {
+		if _, err := tree.exact(z, ExactOptions{}); err == nil {
 			t.Errorf("run %s has no impedance: no error", tree.Segments[i].Run.Name)
 		}
 	}

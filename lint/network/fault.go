@@ -84,38 +84,31 @@ func inLeg(legs int) complex128 {
 	return complex(n*n/(4*(n-1)), 0)
 }
 
-// FaultLevels works out the fault levels of every node from the supply through every run:
-// three-phase c U / (sqrt3 |Z|), line to line sqrt3/2 of it, line to neutral and to
-// earth c U / (sqrt3 |loop|) - the voltage source at the point of fault of IEC 60909-0
-// clause 4 (from memory), with the impedances of the path added as complex numbers.
-// What sources feed is added in full at every node, which is the safe side; for the
-// least currents they are left out. branches holds one a run.
-func (t *Tree) FaultLevels(branches []Branch, c FaultCase) []Level {
-	return t.Faulted(branches, c).Levels
-}
-
-// Faulted holds fault levels together with what they were worked out from, so that they
-// can follow a change of some runs.
+// Faulted gives the fault levels of every node, and follows a change of some runs.
 type Faulted struct {
-	Levels []Level
-
-	tree     *Tree
-	branches []Branch
-	c        FaultCase
-	paths    []faultPath
-	feed     float64
-	fed      bool
+	tree   *Tree
+	branch func(run int) Branch
+	c      FaultCase
+	paths  []faultPath // nil where nothing can be worked out
+	feed   float64
+	fed    bool
 }
 
 // faultPath is what a fault at a node sees of the runs between it and the supply.
 type faultPath struct {
 	cold, hot, earthCold, earthHot, neutral complex128
 	known, earth, hasNeutral                bool
+	legs                                    int32 // of the last run
 }
 
-// Faulted is FaultLevels for levels that change.
-func (t *Tree) Faulted(branches []Branch, c FaultCase) *Faulted {
-	f := &Faulted{Levels: make([]Level, len(t.Nodes)), tree: t, branches: branches, c: c, paths: make([]faultPath, len(t.Nodes)), fed: true}
+// Faulted works out the fault levels of every node from the supply through every run:
+// three-phase c U / (sqrt3 |Z|), line to line sqrt3/2 of it, line to neutral and to
+// earth c U / (sqrt3 |loop|) - the voltage source at the point of fault of IEC 60909-0
+// clause 4 (from memory), with the impedances of the path added as complex numbers.
+// What sources feed is added in full at every node, which is the safe side; for the
+// least currents they are left out.
+func (t *Tree) Faulted(branch func(run int) Branch, c FaultCase) *Faulted {
+	f := &Faulted{tree: t, branch: branch, c: c, fed: true}
 	if !t.VoltageV.Known || len(t.order) == 0 || t.Nodes[t.order[0]].Supply == nil {
 		return f
 	}
@@ -125,60 +118,66 @@ func (t *Tree) Faulted(branches []Branch, c FaultCase) *Faulted {
 			f.fed = f.fed && c.Feed[n].Known
 		}
 	}
+	f.c.Feed = nil // summed up
+	f.paths = make([]faultPath, len(t.Nodes))
 	for _, n := range t.order {
-		f.node(n)
+		f.extend(n)
 	}
 	return f
 }
 
-// Set changes branches, one for each of some runs, and brings the nodes behind them up to
-// date. What was there before comes back by Undo, once.
-func (f *Faulted) Set(runs []int, branch func(run int) Branch) (undo func()) {
-	nodes := f.tree.Below(runs)
-	branches, paths, levels := make([]Branch, len(runs)), make([]faultPath, len(nodes)), make([]Level, len(nodes))
-	for k, i := range runs {
-		branches[k] = f.branches[i]
-		f.branches[i] = branch(i)
+// Follow brings the paths up to date where the branches of some runs are others now. What
+// was there before comes back by undo.
+func (f *Faulted) Follow(runs []int) (undo func()) {
+	if f.paths == nil {
+		return func() {}
 	}
+	nodes := f.tree.Below(runs)
+	paths := make([]faultPath, len(nodes))
 	for k, n := range nodes {
-		paths[k], levels[k] = f.paths[n], f.Levels[n]
-		f.Levels[n], f.paths[n] = Level{}, faultPath{}
-		f.node(n)
+		paths[k] = f.paths[n]
+		f.extend(n)
 	}
 	return func() {
-		for k, i := range runs {
-			f.branches[i] = branches[k]
-		}
 		for k, n := range nodes {
-			f.paths[n], f.Levels[n] = paths[k], levels[k]
+			f.paths[n] = paths[k]
 		}
 	}
 }
 
-// node works out the levels at a node from the path to the node that feeds it.
-func (f *Faulted) node(n int) {
-	t, c := f.tree, &f.c
-	u0 := t.VoltageV.Value / math.Sqrt(3)
-	p := &f.paths[n]
+// extend works out the path to a node from that to the node that feeds it.
+func (f *Faulted) extend(n int) {
+	t, p := f.tree, &f.paths[n]
+	*p = faultPath{}
 	up := t.Nodes[n].Up
 	switch {
 	case !t.Nodes[n].Reached:
 		return
 	case up < 0:
 		*p = faultPath{known: true, earth: true, hasNeutral: true}
-	default:
-		b, near := &f.branches[up], f.paths[t.Segments[up].Near]
-		if !near.known || !b.Known || t.Segments[up].State != Fed {
-			return
-		}
-		*p = faultPath{
-			near.cold + b.Cold, near.hot + b.Hot, near.earthCold + b.EarthCold, near.earthHot + b.EarthHot, near.neutral + b.NeutralHot,
-			true, near.earth && b.HasEarth, near.hasNeutral && b.HasNeutral,
-		}
+		return
 	}
-	l, leg := &f.Levels[n], *p // leg: with the fault at the worst place in one leg
-	if up >= 0 {
-		b, more := &f.branches[up], inLeg(f.branches[up].Legs)-1
+	b, near := f.branch(up), &f.paths[t.Segments[up].Near]
+	if !near.known || !b.Known || t.Segments[up].State != Fed {
+		return
+	}
+	*p = faultPath{
+		near.cold + b.Cold, near.hot + b.Hot, near.earthCold + b.EarthCold, near.earthHot + b.EarthHot, near.neutral + b.NeutralHot,
+		true, near.earth && b.HasEarth, near.hasNeutral && b.HasNeutral, int32(b.Legs),
+	}
+}
+
+// Level gives the levels at a node.
+func (f *Faulted) Level(n int) (l Level) {
+	if f == nil || f.paths == nil || !f.paths[n].known {
+		return Level{}
+	}
+	t, c, p := f.tree, &f.c, &f.paths[n]
+	u0 := t.VoltageV.Value / math.Sqrt(3)
+	leg := *p // with the fault at the worst place in one leg
+	if p.legs > 2 {
+		b := f.branch(t.Nodes[n].Up)
+		more := inLeg(b.Legs) - 1
 		leg.hot, leg.neutral = p.hot+more*b.Hot, p.neutral+more*b.NeutralHot
 		if !b.EarthApart {
 			leg.earthHot += more * b.EarthHot
@@ -202,6 +201,7 @@ func (f *Faulted) node(n int) {
 			l.EarthMaxA = quantity.Of(c.FactorMax*u0/c.Loop.least(p.cold+p.earthCold) + f.feed)
 		}
 	}
+	return l
 }
 
 // least is the least short-circuit current behind a path: line to line, or line to neutral

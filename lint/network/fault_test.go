@@ -86,7 +86,7 @@ func TestLevelsByHand(t *testing.T) {
 	}
 	for _, apart := range []bool{false, true} {
 		c.Apart = apart
-		for n, l := range tree.FaultLevels(branches, c) {
+		for n, l := range tree.levels(branches, c) {
 			subject := tree.Nodes[n].Subject
 			w, a := wants[subject], amps[subject]
 			about(t, subject+" greatest", l.MaxA.Value, 242.487113/w.most, 1e-8)
@@ -116,12 +116,12 @@ func TestLevelsWithoutNeutral(t *testing.T) {
 	branches, c := handCase(t, tree)
 	_, b := segment(t, tree, "b")
 	branches[b].HasNeutral = false
-	levels := tree.FaultLevels(branches, c)
+	levels := tree.levels(branches, c)
 	about(t, "line to line", levels[nodeOf(t, tree, "board.b")].MinA.Value, 2214.54848, 1e-8)
 	about(t, "line to neutral", levels[nodeOf(t, tree, "board.m")].MinA.Value, 2078.64523, 1e-8)
 	_, m := segment(t, tree, "m")
 	branches[m].HasNeutral, branches[b].HasNeutral = false, true
-	about(t, "behind a run without", tree.FaultLevels(branches, c)[nodeOf(t, tree, "board.b")].MinA.Value, 2214.54848, 1e-8)
+	about(t, "behind a run without", tree.levels(branches, c)[nodeOf(t, tree, "board.b")].MinA.Value, 2214.54848, 1e-8)
 }
 
 // TestUnknownAngle: where x_over_r of an origin is not known, the greatest current is
@@ -142,13 +142,13 @@ func TestUnknownAngle(t *testing.T) {
 			return Origin{Ohm: quantity.Of(rapid.Float64Range(0.001, 0.5).Draw(rt, name))}
 		}
 		c := FaultCase{Max: ohm("max"), Min: ohm("min"), Loop: ohm("loop"), Apart: rapid.Bool().Draw(rt, "apart"), FactorMax: 1.1, FactorMin: 0.9, Feed: zeros(tree)}
-		got := tree.FaultLevels(branches, c)
+		got := tree.levels(branches, c)
 		swept := make([]Level, len(got))
 		for step := 0; step <= 360; step++ {
 			turned := c
 			ratio := quantity.Of(math.Tan(float64(step) / 4 * math.Pi / 180))
 			turned.Max.XOverR, turned.Min.XOverR, turned.Loop.XOverR = ratio, ratio, ratio
-			for n, l := range tree.FaultLevels(branches, turned) {
+			for n, l := range tree.levels(branches, turned) {
 				s := &swept[n]
 				if step == 0 {
 					*s = l
@@ -221,12 +221,12 @@ func TestFeedIsAdded(t *testing.T) {
 		_, i := segment(t, tree, name)
 		branches[i] = Branch{Known: true, HasEarth: true, HasNeutral: true}
 	}
-	alone := tree.FaultLevels(branches, c)
+	alone := tree.levels(branches, c)
 	c.Feed[nodeOf(t, tree, "source.a")] = quantity.Of(40)
 	c.Feed[nodeOf(t, tree, "source.c")] = quantity.Of(25)
 	far := nodeOf(t, tree, "source.far")
 	c.Feed[far] = quantity.Of(1000)
-	fed := tree.FaultLevels(branches, c)
+	fed := tree.levels(branches, c)
 	about(t, "board.b", fed[nodeOf(t, tree, "board.b")].MaxA.Value, 3730.57097+65, 1e-8)
 	for n := range fed {
 		if n == far {
@@ -241,11 +241,11 @@ func TestFeedIsAdded(t *testing.T) {
 		near(t, "earth least", fed[n].EarthMinA.Value, alone[n].EarthMinA.Value)
 	}
 	c.Feed[far] = quantity.Maybe{}
-	if l := tree.FaultLevels(branches, c)[0]; !l.MaxA.Known {
+	if l := tree.levels(branches, c)[0]; !l.MaxA.Known {
 		t.Error("a source without a path makes the level unknown")
 	}
 	c.Feed[nodeOf(t, tree, "source.c")] = quantity.Maybe{}
-	for n, l := range tree.FaultLevels(branches, c) {
+	for n, l := range tree.levels(branches, c) {
 		if l.MaxA.Known || n != far && (!l.MinA.Known || !l.EarthMinA.Known) {
 			t.Errorf("one feed is not known, at %s: %+v", tree.Nodes[n].Subject, l)
 		}
@@ -280,7 +280,7 @@ func TestLevelsUnknown(t *testing.T) {
 			}
 			*by["o"] = *by["m"]
 			c.change(by, &fc)
-			levels := tree.FaultLevels(branches, fc)
+			levels := tree.levels(branches, fc)
 			for k, subject := range []string{"supply.g", "board.m", "board.b", "board.o"} {
 				l := levels[nodeOf(t, tree, subject)]
 				if got := (known{l.MaxA.Known, l.MinA.Known, l.EarthMinA.Known}); got != c.want[k] || l.LoopOhm.Known != got.earth || l.LegEarthMinA.Known != got.earth || l.LegMinA.Known != got.least || l.EarthMaxA.Known != (got.earth && name != "feed of one board") || l.HotOhm.Known != (got.least || name == "loop") {
@@ -301,7 +301,7 @@ func TestLevelsUnknown(t *testing.T) {
 			branches[i] = Branch{Cold: 0.1, Hot: 0.1, EarthCold: 0.1, EarthHot: 0.1, NeutralHot: 0.1, Known: true, HasEarth: true, HasNeutral: true}
 		}
 		c := FaultCase{Max: angled(0.1, 1), Min: angled(0.1, 1), Loop: angled(0.1, 1), FactorMax: 1, FactorMin: 1, Feed: zeros(tree)}
-		if l := tree.FaultLevels(branches, c)[nodeOf(t, tree, "board.b")]; l != (Level{}) {
+		if l := tree.levels(branches, c)[nodeOf(t, tree, "board.b")]; l != (Level{}) {
 			t.Errorf("%s: %+v", name, l)
 		}
 	}
@@ -341,7 +341,7 @@ func TestLevelProperties(t *testing.T) {
 			c.Feed[n].Known = true
 			feed += c.Feed[n].Value
 		}
-		levels := tree.FaultLevels(branches, c)
+		levels := tree.levels(branches, c)
 		for n, l := range levels {
 			if !l.MaxA.Known || !l.MinA.Known || !l.EarthMinA.Known || !l.EarthMaxA.Known {
 				rt.Fatalf("unknown at %s: %+v", tree.Nodes[n].Subject, l)
@@ -386,14 +386,14 @@ func TestApart(t *testing.T) {
 	branches := []Branch{{Cold: 0.1, Hot: 0.1, EarthCold: 0.1, EarthHot: 0.1, NeutralHot: 0.1, Known: true, HasEarth: true, HasNeutral: true}}
 	c := FaultCase{Max: angled(0.01, 0.75), Min: angled(0.02, 0.75), Loop: angled(20, 0), FactorMax: 1.05, FactorMin: 0.95, Feed: zeros(tree)}
 	m := nodeOf(t, tree, "board.m")
-	l := tree.FaultLevels(branches, c)[m]
+	l := tree.levels(branches, c)[m]
 	about(t, "line to neutral by the loop", l.MinA.Value, 10.8610446, 1e-8)
 	c.Apart = true
-	l = tree.FaultLevels(branches, c)[m]
+	l = tree.levels(branches, c)[m]
 	about(t, "line to neutral", l.MinA.Value, 1014.14497, 1e-8)
 	about(t, "earth", l.EarthMinA.Value, 10.8610446, 1e-8)
 	branches[0].HasNeutral = false
-	about(t, "line to line", tree.FaultLevels(branches, c)[m].MinA.Value, 1629.23656, 1e-8)
+	about(t, "line to line", tree.levels(branches, c)[m].MinA.Value, 1629.23656, 1e-8)
 }
 
 // TestLegs: a fault in one of several legs. At the share x of the length the current
@@ -420,9 +420,9 @@ func TestLegs(t *testing.T) {
 		for _, neutral := range []bool{false, true} {
 			c := FaultCase{Max: angled(0.01, 0.75), Min: angled(0.02, 0.75), Loop: angled(0.05, 0.75), FactorMax: 1.05, FactorMin: 0.95, Feed: zeros(tree)}
 			b := Branch{Cold: hot, Hot: hot, EarthCold: earth, EarthHot: earth, NeutralHot: back, Legs: legs, Known: true, HasEarth: true, HasNeutral: neutral}
-			l := tree.FaultLevels([]Branch{b}, c)[m]
+			l := tree.levels([]Branch{b}, c)[m]
 			b.EarthApart = true
-			apart := tree.FaultLevels([]Branch{b}, c)[m]
+			apart := tree.levels([]Branch{b}, c)[m]
 			least, earthLeast, apartLeast := math.Inf(1), math.Inf(1), math.Inf(1)
 			for k := 1; k <= 2000; k++ {
 				x := complex(float64(k)/2000, 0)

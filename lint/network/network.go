@@ -33,36 +33,78 @@ const (
 // Node is the supply, a board or a source.
 type Node struct {
 	Subject string
-	At      source.Range
 	Supply  *design.Supply
 	Board   *design.Board
 	Source  *design.Source
 	Up      int // segment towards the supply, -1 at the supply and where there is none
 	Reached bool
+
+	from, to int32 // of the order: the nodes that it feeds, so far as they are reached
+}
+
+// At is the place of its block.
+func (n *Node) At() source.Range {
+	switch {
+	case n.Supply != nil:
+		return n.Supply.At
+	case n.Board != nil:
+		return n.Board.At
+	}
+	return n.Source.At
 }
 
 // Segment is a run in the network.
 type Segment struct {
 	Run            *design.Run
-	State          State
-	Near, Far      int    // nodes; Near is nearer the supply; -1 where an end names nothing
-	Phases         string // what the circuit carries: "3", "L1", "L1-L2"; "3" where it is mixed
-	Loaded         int    // loaded conductors, 2 or 3
+	Near, Far      int // nodes; Near is nearer the supply; -1 where an end names nothing
 	HeatA          [3]float64
-	DesignCurrentA quantity.Maybe // the worst phase, all legs
 	RiseA          [3]complex128  // phasors towards the supply, at the current that rise uses
-	NeutralA       complex128     // their sum
 	ThirdPct       float64        // third harmonic in the current, percent
-	Sources        int            // behind it
 	UnknownBecause *design.Source // a source behind it without a known current
+	Sources        int            // behind it
+	State          State
+	Loaded         int  // loaded conductors, 2 or 3
+	phases         word // what the circuit carries; three where it is mixed
 
-	SingleA      [3]float64     // of sources between one phase and neutral, for heat
-	Takers       int            // loads, boards with a demand and charging batteries behind it
-	DemandA      quantity.Maybe // what they take, the worst phase, all legs
-	TakePhases   string         // as Phases
-	DropA        [3]complex128  // phasors towards the loads
-	DropNeutralA complex128     // their sum
+	*SegmentDetail
 }
+
+// SegmentDetail holds what few segments have. Those that have none of it share one: it is
+// only read.
+type SegmentDetail struct {
+	SingleA    [3]float64    // of sources between one phase and neutral, for heat
+	Takers     int           // loads, boards with a demand and charging batteries behind it
+	TakePhases string        // as Phases
+	DropA      [3]complex128 // phasors towards the loads
+
+	demandA float64 // what they take, the worst phase, all legs
+	unsure  bool    // one of them has no known current
+}
+
+// idle is the detail of a segment that nothing takes current through.
+var idle = SegmentDetail{TakePhases: "3"}
+
+// Phases says what the circuit carries: "3", "L1", "L1-L2"; "3" where it is mixed.
+func (s *Segment) Phases() string { return words[s.phases] }
+
+// DesignCurrentA is the current for heat of the worst phase, all legs.
+func (s *Segment) DesignCurrentA() quantity.Maybe {
+	if s.State != Fed || s.UnknownBecause != nil {
+		return quantity.Maybe{}
+	}
+	return quantity.Of(max(s.HeatA[0], s.HeatA[1], s.HeatA[2]))
+}
+
+// DemandA is what loads and charging take, the worst phase, all legs.
+func (s *Segment) DemandA() quantity.Maybe {
+	return quantity.Maybe{Value: s.demandA, Known: s.State == Fed && !s.unsure}
+}
+
+// NeutralA is the sum of RiseA.
+func (s *Segment) NeutralA() complex128 { return s.RiseA[0] + s.RiseA[1] + s.RiseA[2] }
+
+// DropNeutralA is the sum of DropA.
+func (s *Segment) DropNeutralA() complex128 { return s.DropA[0] + s.DropA[1] + s.DropA[2] }
 
 // Taker is something that takes current: a load, a board's demand, a charging battery.
 type Taker struct {
@@ -92,56 +134,59 @@ type Tree struct {
 	Takers   []Taker
 	Loose    []*design.Load // loads that do not state their phase
 
-	order []int // nodes, each after the one that feeds it, the supply first
-	phase map[*design.Source]string
-	own   []own   // by node, of its source
-	takes [][]int // by node, its takers
-	ways  [][]int // by node, the nodes that it feeds
+	order   []int   // nodes, each after the one that feeds it, the supply first
+	assumed string  // the phase of single-phase sources that do not state theirs
+	atMax   bool    // rise uses the greatest current
+	takes   [][]int // by node, its takers; nil where nothing takes current
 }
 
 // axis is the direction of a phase's nominal voltage.
 var axis = [3]complex128{1, cmplx.Rect(1, -2*math.Pi/3), cmplx.Rect(1, 2*math.Pi/3)}
 
+// lines are the phases, in the order in which words name them.
+var lines = [4]int{0, 1, 2, 0}
+
 // phases lists the phases that a word names.
 func phases(word string) []int {
 	switch word {
 	case "L1":
-		return []int{0}
+		return lines[0:1]
 	case "L2":
-		return []int{1}
+		return lines[1:2]
 	case "L3":
-		return []int{2}
+		return lines[2:3]
 	case "L1-L2":
-		return []int{0, 1}
+		return lines[0:2]
 	case "L2-L3":
-		return []int{1, 2}
+		return lines[1:3]
 	case "L3-L1":
-		return []int{2, 0}
+		return lines[2:4]
 	}
-	return []int{0, 1, 2}
+	return lines[0:3]
 }
 
 // Build finds the tree and sums currents. It never fails: what is wrong with the
 // shape is in Faults, and what hangs on it stays unknown.
 func Build(d *design.Design) *Tree {
-	t := &Tree{Segments: make([]Segment, len(d.Runs))}
+	nodes := len(d.Supplies) + len(d.Boards) + len(d.Sources)
+	t := &Tree{Segments: make([]Segment, len(d.Runs)), Nodes: make([]Node, 0, nodes), order: make([]int, 0, nodes)}
 	if s := d.Site(); s != nil {
 		t.VoltageV = s.VoltageV.Maybe()
 	}
-	at := map[any]int{}
+	at := make(map[any]int, nodes)
 	add := func(n Node, block any) {
 		n.Up = -1
 		at[block] = len(t.Nodes)
 		t.Nodes = append(t.Nodes, n)
 	}
 	for _, s := range d.Supplies {
-		add(Node{Subject: s.Subject(), At: s.At, Supply: s}, s)
+		add(Node{Subject: s.Subject(), Supply: s}, s)
 	}
 	for _, b := range d.Boards {
-		add(Node{Subject: b.Subject(), At: b.At, Board: b}, b)
+		add(Node{Subject: b.Subject(), Board: b}, b)
 	}
 	for _, s := range d.Sources {
-		add(Node{Subject: s.Subject(), At: s.At, Source: s}, s)
+		add(Node{Subject: s.Subject(), Source: s}, s)
 	}
 	find := func(l design.Link) int {
 		if l.Origin != design.Stated {
@@ -170,7 +215,7 @@ func Build(d *design.Design) *Tree {
 	var closing []int
 	for i, r := range d.Runs {
 		s := &t.Segments[i]
-		*s = Segment{Run: r, Near: find(r.From), Far: find(r.To), Loaded: 3, Phases: "3"}
+		*s = Segment{Run: r, Near: find(r.From), Far: find(r.To), Loaded: 3, SegmentDetail: &idle}
 		if s.Near < 0 || s.Far < 0 {
 			s.State = Loose
 			for _, n := range []int{s.Near, s.Far} {
@@ -192,13 +237,6 @@ func Build(d *design.Design) *Tree {
 		links[s.Far] = append(links[s.Far], i)
 	}
 	t.walk(links, d)
-	t.ways = make([][]int, len(t.Nodes))
-	for _, n := range t.order {
-		if up := t.Nodes[n].Up; up >= 0 && t.Nodes[n].Reached {
-			near := t.Segments[up].Near
-			t.ways[near] = append(t.ways[near], n)
-		}
-	}
 	if !d.Broken {
 		t.loops(closing)
 		t.orphans(d, top, loose)
@@ -229,6 +267,7 @@ func (t *Tree) walk(links [][]int, d *design.Design) {
 		for ; from < len(t.order); from++ {
 			n := t.order[from]
 			t.Nodes[n].Reached = fed && deep[n] <= maxDeep
+			t.Nodes[n].from = int32(len(t.order))
 			for _, i := range links[n] {
 				s := &t.Segments[i]
 				if i == t.Nodes[n].Up {
@@ -246,6 +285,9 @@ func (t *Tree) walk(links [][]int, d *design.Design) {
 				t.Nodes[s.Far].Up = i
 				seen[s.Far] = true
 				t.order = append(t.order, s.Far)
+			}
+			if t.Nodes[n].to = t.Nodes[n].from; fed && deep[n] < maxDeep {
+				t.Nodes[n].to = int32(len(t.order))
 			}
 		}
 	}
@@ -369,7 +411,7 @@ func (t *Tree) orphans(d *design.Design, top func(int) int, loose map[int]bool) 
 		nodes := parts[part] // boards stand before sources
 		first := &t.Nodes[nodes[0]]
 		kind, name, _ := strings.Cut(first.Subject, ".")
-		f := finding.Finding{Rule: "network-shape", Severity: finding.Error, At: first.At, Subject: first.Subject}
+		f := finding.Finding{Rule: "network-shape", Severity: finding.Error, At: first.At(), Subject: first.Subject}
 		switch {
 		case len(nodes) == 1 && first.Board != nil:
 			f.Message = fmt.Sprintf("board %q is reached by no run", name)
@@ -383,7 +425,7 @@ func (t *Tree) orphans(d *design.Design, top func(int) int, loose map[int]bool) 
 				if t.Nodes[n].Source != nil {
 					sources = append(sources, t.Nodes[n].Source.Name)
 					if len(f.Related) < 8 {
-						f.Related = append(f.Related, finding.Related{At: t.Nodes[n].At, Message: fmt.Sprintf("source %q hangs on it", t.Nodes[n].Source.Name)})
+						f.Related = append(f.Related, finding.Related{At: t.Nodes[n].At(), Message: fmt.Sprintf("source %q hangs on it", t.Nodes[n].Source.Name)})
 					}
 				}
 			}
@@ -418,20 +460,22 @@ type total struct {
 	unsure    bool // a taker behind it without a known current
 }
 
+// word is an index of words.
+type word uint8
+
 var words = []string{"3", "L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1"}
 
 // sum adds up currents from the ends towards the supply.
 func (t *Tree) sum(d *design.Design) {
 	t.assign(d)
 	t.demand(d)
-	riseAtMax := d.Site() != nil && d.Site().RiseAt.Value == "max"
+	t.atMax = d.Site() != nil && d.Site().RiseAt.Value == "max"
 	behind := make([]total, len(t.Nodes))
-	t.own = make([]own, len(t.Nodes))
 	for k := len(t.order) - 1; k >= 0; k-- {
 		n := t.order[k]
 		b := &behind[n]
 		if s := t.Nodes[n].Source; s != nil {
-			t.own[n] = t.source(b, s, riseAtMax)
+			t.source(b, s)
 		}
 		t.taken(b, n)
 		up := t.Nodes[n].Up
@@ -460,8 +504,7 @@ func (t *Tree) sum(d *design.Design) {
 	}
 	for i := range t.Segments {
 		if s := &t.Segments[i]; s.State != Fed {
-			s.DesignCurrentA, s.DemandA = quantity.Maybe{}, quantity.Maybe{}
-			if s.Run != nil && s.Sources == 0 {
+			if s.Sources == 0 {
 				byCores(s, d)
 			}
 		}
@@ -471,7 +514,6 @@ func (t *Tree) sum(d *design.Design) {
 // assign gives every single-phase source without a stated phase the phase that
 // carries the greatest stated single-phase current of the design: the worst case.
 func (t *Tree) assign(d *design.Design) {
-	t.phase = map[*design.Source]string{}
 	var stated [3]float64
 	for _, s := range d.Sources {
 		if s.Phases.Known() && s.Phases.Value == 1 && s.Phase.Known() {
@@ -487,18 +529,25 @@ func (t *Tree) assign(d *design.Design) {
 			worst = p
 		}
 	}
+	t.assumed = words[worst+1]
 	for _, s := range d.Sources {
-		switch {
-		case !s.Phases.Known() || s.Phase.Origin == design.Faulty:
-		case s.Phases.Value == 3:
-			t.phase[s] = "3"
-		case s.Phase.Known():
-			t.phase[s] = s.Phase.Value
-		default:
-			t.phase[s] = words[worst+1]
+		if s.Phases.Known() && s.Phases.Value != 3 && s.Phase.Origin == design.Absent {
 			t.Unphased = append(t.Unphased, s)
 		}
 	}
+}
+
+// PhaseOf is the phase word of a source: "3", "L1", "L1-L2"; "" where it is not known.
+func (t *Tree) PhaseOf(s *design.Source) string {
+	switch {
+	case !s.Phases.Known() || s.Phase.Origin == design.Faulty:
+		return ""
+	case s.Phases.Value == 3:
+		return "3"
+	case s.Phase.Known():
+		return s.Phase.Value
+	}
+	return t.assumed
 }
 
 // currents gives the current of a source for heat and its rated current, A in each
@@ -521,15 +570,15 @@ func (t *Tree) currents(s *design.Source, word string) (heat, rated quantity.May
 }
 
 // source adds what one source gives to what lies behind its node.
-func (t *Tree) source(b *total, s *design.Source, riseAtMax bool) own {
+func (t *Tree) source(b *total, s *design.Source) own {
 	b.sources++
-	word := t.phase[s]
+	word := t.PhaseOf(s)
 	if word == "" {
 		b.unknown = s
 		return own{}
 	}
 	heat, rated := t.currents(s, word)
-	if riseAtMax {
+	if t.atMax {
 		rated = heat
 	}
 	if !heat.Known || !rated.Known || !s.PowerFactor.Known() || !s.Reactive.Known() {
@@ -577,32 +626,26 @@ func pairAxis(a, b int) complex128 {
 
 func (t *Tree) segment(s *Segment, b *total, d *design.Design) {
 	s.Sources, s.UnknownBecause = b.sources, b.unknown
-	s.HeatA, s.RiseA, s.SingleA = b.heat, b.rise, b.single
-	s.NeutralA = b.rise[0] + b.rise[1] + b.rise[2]
+	s.HeatA, s.RiseA = b.heat, b.rise
 	if b.weight > 0 {
 		s.ThirdPct = b.third / b.weight
 	}
-	s.Takers, s.DropA, s.TakePhases = b.takers, b.drop, "3"
-	s.DropNeutralA = b.drop[0] + b.drop[1] + b.drop[2]
+	if b.takers > 0 || b.single != [3]float64{} {
+		s.SegmentDetail = &SegmentDetail{SingleA: b.single, Takers: b.takers, TakePhases: "3", DropA: b.drop, demandA: max(b.take[0], b.take[1], b.take[2]), unsure: b.unsure}
+	}
 	for i, w := range words {
 		if b.words == 1<<i {
-			s.Phases = w
+			s.phases = word(i)
 		}
 		if b.takeWords == 1<<i {
 			s.TakePhases = w
 		}
 	}
-	if !b.unsure {
-		s.DemandA = quantity.Of(max(b.take[0], b.take[1], b.take[2]))
-	}
 	switch {
 	case b.sources == 0 && b.takers == 0:
 		byCores(s, d)
-	case b.sources == 0 && s.TakePhases != "3", b.takers == 0 && s.Phases != "3", s.Phases != "3" && s.Phases == s.TakePhases:
+	case b.sources == 0 && s.TakePhases != "3", b.takers == 0 && s.Phases() != "3", s.Phases() != "3" && s.Phases() == s.TakePhases:
 		s.Loaded = 2
-	}
-	if b.unknown == nil {
-		s.DesignCurrentA = quantity.Of(max(b.heat[0], b.heat[1], b.heat[2]))
 	}
 }
 

@@ -43,6 +43,33 @@ func same(t *Tree, z complex128) []Impedance {
 	return list
 }
 
+// each gives the impedances of a list, one a run.
+func each(z []Impedance) Impedances { return func(run int) Impedance { return z[run] } }
+
+func (r *Rises) all() []Rise {
+	list := make([]Rise, len(r.tree.Segments))
+	for i := range list {
+		list[i] = r.Of(i)
+	}
+	return list
+}
+
+func (t *Tree) rise(z []Impedance) []Rise { return t.Rise(each(z)).all() }
+func (t *Tree) drop(z []Impedance) []Rise { return t.Drop(each(z)).all() }
+func (t *Tree) rises(e Exact) []Rise      { return t.Rises(e).all() }
+
+func (t *Tree) exact(z []Impedance, opt ExactOptions) (Exact, error) { return t.Exact(each(z), opt) }
+
+// levels are those of all nodes.
+func (t *Tree) levels(branches []Branch, c FaultCase) []Level {
+	f := t.Faulted(func(run int) Branch { return branches[run] }, c)
+	list := make([]Level, len(t.Nodes))
+	for n := range list {
+		list[n] = f.Level(n)
+	}
+	return list
+}
+
 func segment(t testing.TB, tree *Tree, name string) (*Segment, int) {
 	t.Helper()
 	for i := range tree.Segments {
@@ -73,14 +100,14 @@ func near(t tester, what string, got, want float64) {
 func TestThreePhase(t *testing.T) {
 	tree := Build(read(t, site("")+src("a", "rated_kva = 60\n max_current_a = 91\n phases = 3")+run("a", "source.a", "board.m")+run("m", "board.m", "supply.g")+"board \"b2\" {\n}\n"+rest))
 	s, i := segment(t, tree, "a")
-	near(t, "design current", s.DesignCurrentA.Value, 91)
+	near(t, "design current", s.DesignCurrentA().Value, 91)
 	near(t, "rise current", s.RiseMaxA(), 60000/(math.Sqrt(3)*400))
-	near(t, "neutral", cmplx.Abs(s.NeutralA), 0)
-	r := tree.Rise(same(tree, 0.037812))
+	near(t, "neutral", cmplx.Abs(s.NeutralA()), 0)
+	r := tree.rise(same(tree, 0.037812))
 	near(t, "rise", r[i].V.Value, 5.6718)
 	near(t, "rise percent", r[i].Percent.Value, 1.41795)
 	near(t, "path", r[i].PathPercent.Value, 2*1.41795)
-	if s.Loaded != 3 || s.Phases != "3" || tree.Nodes[s.Near].Subject != "board.m" {
+	if s.Loaded != 3 || s.Phases() != "3" || tree.Nodes[s.Near].Subject != "board.m" {
 		t.Errorf("%+v", s)
 	}
 }
@@ -89,7 +116,7 @@ func TestThreePhase(t *testing.T) {
 func TestPowerFactor(t *testing.T) {
 	for reactive, want := range map[string]float64{"delivers": 100 * (0.1*0.8 + 0.05*0.6), "absorbs": 100 * (0.1*0.8 - 0.05*0.6)} {
 		tree := Build(read(t, site("")+src("a", "max_current_a = 100\n phases = 3\n power_factor = 0.8\n reactive = \""+reactive+"\"")+run("a", "source.a", "supply.g")+rest))
-		r := tree.Rise(same(tree, 0.1+0.05i))
+		r := tree.rise(same(tree, 0.1+0.05i))
 		near(t, reactive, r[0].V.Value, math.Sqrt(3)*want)
 	}
 }
@@ -103,11 +130,11 @@ func TestOnePhase(t *testing.T) {
 	} {
 		tree := Build(read(t, site("")+src("a", "rated_kva = 10\n phases = 1\n phase = \""+phase+"\"")+run("a", "source.a", "supply.g")+rest))
 		s := &tree.Segments[0]
-		near(t, phase+" current", s.DesignCurrentA.Value, c.amps)
-		r := tree.Rise(same(tree, 0.05))
+		near(t, phase+" current", s.DesignCurrentA().Value, c.amps)
+		r := tree.rise(same(tree, 0.05))
 		near(t, phase+" rise", r[0].V.Value, c.v)
 		near(t, phase+" percent", r[0].Percent.Value, c.percent)
-		if s.Loaded != 2 || s.Phases != phase {
+		if s.Loaded != 2 || s.Phases() != phase {
 			t.Errorf("%+v", s)
 		}
 	}
@@ -121,18 +148,19 @@ func TestUnbalanced(t *testing.T) {
 		run("a", "source.a", "board.m") + run("c", "source.c", "board.m") + run("m", "board.m", "supply.g") + rest
 	tree := Build(read(t, text))
 	s, i := segment(t, tree, "m")
-	near(t, "design current", s.DesignCurrentA.Value, 30)
-	near(t, "neutral", cmplx.Abs(s.NeutralA), math.Sqrt(30*30+10*10-30*10))
+	near(t, "design current", s.DesignCurrentA().Value, 30)
+	near(t, "neutral", cmplx.Abs(s.NeutralA()), math.Sqrt(30*30+10*10-30*10))
 	z := same(tree, 0)
 	z[i].Ohm = 0.1
-	r := tree.Rise(z)
+	r := tree.Rise(each(z))
 	u0 := 400 / math.Sqrt(3)
-	near(t, "L1", r[i].own[0], 100*5.5/u0)
-	near(t, "L2", r[i].own[1], 100*0.5/u0)
-	near(t, "worst", r[i].Percent.Value, 100*5.5/u0)
+	own, _ := r.own(i)
+	near(t, "L1", own[0], 100*5.5/u0)
+	near(t, "L2", own[1], 100*0.5/u0)
+	near(t, "worst", r.Of(i).Percent.Value, 100*5.5/u0)
 	for n := range tree.Nodes {
 		if x := tree.Nodes[n].Source; x != nil {
-			total, shares, known := tree.SourceRise(r, n)
+			total, shares, known := r.Source(n)
 			want := map[string]float64{"a": 5.5, "c": 0.5}[x.Name]
 			near(t, "at "+x.Name, total.V, want)
 			if !known || len(shares) != 2 {
@@ -156,8 +184,8 @@ func TestCurrents(t *testing.T) {
 	tree = Build(read(t, site("")+src("a", "phases = 3")+src("c", "max_current_a = 20\n phases = 3")+run("a", "source.a", "board.m")+run("c", "source.c", "board.m")+run("m", "board.m", "supply.g")+rest))
 	s, i := segment(t, tree, "m")
 	c, k := segment(t, tree, "c")
-	r := tree.Rise(same(tree, 0.1))
-	if s.DesignCurrentA.Known || s.UnknownBecause == nil || r[i].Percent.Known || !c.DesignCurrentA.Known || !r[k].Percent.Known || r[k].PathPercent.Known {
+	r := tree.rise(same(tree, 0.1))
+	if s.DesignCurrentA().Known || s.UnknownBecause == nil || r[i].Percent.Known || !c.DesignCurrentA().Known || !r[k].Percent.Known || r[k].PathPercent.Known {
 		t.Error("what hangs on an unknown current must stay unknown, and nothing else")
 	}
 }
@@ -208,10 +236,10 @@ func TestShape(t *testing.T) {
 // TestLoopStaysUnknown: on a loop nothing is known, behind it currents are.
 func TestLoopStaysUnknown(t *testing.T) {
 	tree := Build(read(t, site("")+src("a", "max_current_a = 10\n phases = 3")+run("a", "source.a", "board.b")+run("b", "board.b", "board.m")+run("m", "board.m", "supply.g")+run("b2", "board.b", "board.m")+rest))
-	r := tree.Rise(same(tree, 0.1))
+	r := tree.rise(same(tree, 0.1))
 	for name, want := range map[string][3]bool{"a": {true, true, false}, "b": {false, false, false}, "b2": {false, false, false}, "m": {true, true, true}} {
 		s, i := segment(t, tree, name)
-		if got := [3]bool{s.DesignCurrentA.Known, r[i].Percent.Known, r[i].PathPercent.Known}; got != want {
+		if got := [3]bool{s.DesignCurrentA().Known, r[i].Percent.Known, r[i].PathPercent.Known}; got != want {
 			t.Errorf("%s: current, rise, path known %v, want %v", name, got, want)
 		}
 	}
@@ -233,7 +261,7 @@ func TestLongChain(t *testing.T) {
 		}
 		b.WriteString(run("a", "source.a", fmt.Sprintf("board.n%d", n-1)))
 		tree := Build(read(t, b.String()))
-		r := tree.Rise(same(tree, 1e-6))
+		r := tree.rise(same(tree, 1e-6))
 		_, i := segment(t, tree, "a")
 		if n >= maxDeep { // the run of the source is one more
 			first := "run.a"
@@ -295,13 +323,13 @@ func TestProperties(t *testing.T) {
 		for i := range z {
 			z[i] = Impedance{Ohm: complex(rapid.Float64Range(0.001, 0.1).Draw(rt, "r"), rapid.Float64Range(0, 0.05).Draw(rt, "x")), Known: true}
 		}
-		one := tree.Rise(z)
+		one := tree.rise(z)
 		// The run at the supply carries the sum of all sources, phase by phase.
 		var sum [3]float64
 		for n := range tree.Nodes {
 			if s := tree.Nodes[n].Source; s != nil {
-				heat, _ := tree.currents(s, tree.phase[s])
-				for _, p := range tree.own[n].lines {
+				heat, _ := tree.currents(s, tree.PhaseOf(s))
+				for _, p := range phases(tree.PhaseOf(s)) {
 					sum[p] += heat.Value
 				}
 			}
@@ -319,7 +347,7 @@ func TestProperties(t *testing.T) {
 		for i := range z {
 			z[i].Ohm *= 2
 		}
-		for i, r := range tree.Rise(z) {
+		for i, r := range tree.rise(z) {
 			near(rt, "twice the rise", r.Percent.Value, 2*one[i].Percent.Value)
 			near(rt, "twice the path", r.PathPercent.Value, 2*one[i].PathPercent.Value)
 		}
@@ -334,7 +362,7 @@ func TestProperties(t *testing.T) {
 		for i := range z {
 			zo[at[tree.Segments[i].Run.Name]] = Impedance{Ohm: z[i].Ohm / 2, Known: true}
 		}
-		ro := other.Rise(zo)
+		ro := other.rise(zo)
 		for i := range tree.Segments {
 			near(rt, "in another order", ro[at[tree.Segments[i].Run.Name]].PathPercent.Value, one[i].PathPercent.Value)
 		}
@@ -344,16 +372,16 @@ func TestProperties(t *testing.T) {
 // TestExactByHand: 10 kW on L1 through 0.2 ohm and back: V (V - U0) = 2 R P.
 func TestExactByHand(t *testing.T) {
 	tree := Build(read(t, site("")+src("a", "rated_kva = 10\n phases = 1\n phase = \"L1\"")+run("a", "source.a", "supply.g")+rest))
-	e, err := tree.Exact(same(tree, 0.2), ExactOptions{})
+	e, err := tree.exact(same(tree, 0.2), ExactOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	u0 := 400 / math.Sqrt(3)
 	near(t, "V", real(e.V[tree.Segments[0].Far][0]), (u0+math.Sqrt(u0*u0+4*2*0.2*10000))/2)
-	if _, err := tree.Exact(same(tree, 0.2-200i), ExactOptions{}); err == nil {
+	if _, err := tree.exact(same(tree, 0.2-200i), ExactOptions{}); err == nil {
 		t.Error("a network that cannot be solved is solved")
 	}
-	if _, err := tree.Exact(make([]Impedance, 1), ExactOptions{}); err == nil {
+	if _, err := tree.exact(make([]Impedance, 1), ExactOptions{}); err == nil {
 		t.Error("an unknown impedance is taken")
 	}
 }
@@ -372,19 +400,19 @@ func TestTradeFormula(t *testing.T) {
 		for i := range z {
 			z[i] = Impedance{Ohm: complex(0.002+0.05*rng.Float64(), 0), Known: true}
 		}
-		e, err := tree.Exact(z, ExactOptions{})
+		e, err := tree.exact(z, ExactOptions{})
 		if err != nil {
 			t.Fatal(err)
 		}
 		u0 := 400 / math.Sqrt(3)
 		for n := range tree.Nodes {
 			s := tree.Nodes[n].Source
-			if s == nil || len(tree.own[n].lines) == 2 {
+			if s == nil || len(phases(tree.PhaseOf(s))) == 2 {
 				continue
 			}
-			total, _, _ := tree.SourceRise(tree.Rise(z), n)
+			total, _, _ := tree.Rise(each(z)).Source(n)
 			exact := math.Inf(-1)
-			for _, p := range tree.own[n].lines {
+			for _, p := range phases(tree.PhaseOf(s)) {
 				exact = math.Max(exact, 100*(cmplx.Abs(e.V[n][p])/u0-1))
 			}
 			over := total.Percent - exact
@@ -407,7 +435,7 @@ func benchmark(b *testing.B, sources int) {
 	b.ReportAllocs()
 	for b.Loop() {
 		tree := Build(d)
-		tree.Rise(same(tree, 0.01+0.001i))
+		tree.rise(same(tree, 0.01+0.001i))
 	}
 }
 

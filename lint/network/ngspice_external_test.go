@@ -366,10 +366,10 @@ func TestExternalNgspice(t *testing.T) {
 			}
 			for what, c := range map[string]struct {
 				list   []appliance
-				trade  []Rise
+				trade  *Rises
 				demand bool
 				sign   float64
-			}{"sources": {p.gives, p.tree.Rise(p.z), false, 1}, "loads": {p.eats, p.tree.Drop(p.z), true, -1}} {
+			}{"sources": {p.gives, p.tree.Rise(each(p.z)), false, 1}, "loads": {p.eats, p.tree.Drop(each(p.z)), true, -1}} {
 				e := solve(t, p.tree, p.z, ExactOptions{SupplyV: 410, Demand: c.demand})
 				exact := apart(e.V, spice(t, p.tree, p.z, 410/math.Sqrt(3), feedsAt(c.list, e.V)))
 				trade, most := 0.0, 0.0
@@ -378,11 +378,12 @@ func TestExternalNgspice(t *testing.T) {
 					if up < 0 {
 						continue
 					}
+					path, _ := c.trade.path(up)
 					for f := range 3 {
 						g := (f + 1) % 3
 						along := real(v[f]*cmplx.Conj(polarOf(1, f)))/neutralV - 1
 						between := real((v[f]-v[g])*cmplx.Conj((polarOf(1, f)-polarOf(1, g))/complex(math.Sqrt(3), 0)))/400 - 1
-						trade = max(trade, math.Abs(c.sign*along-c.trade[up].path[f]/100), math.Abs(c.sign*between-c.trade[up].path[3+f]/100))
+						trade = max(trade, math.Abs(c.sign*along-path[f]/100), math.Abs(c.sign*between-path[3+f]/100))
 						most = max(most, math.Abs(along))
 					}
 				}
@@ -510,10 +511,10 @@ func TestExternalNgspiceFaults(t *testing.T) {
 				strong, weak, back := some(0.01), some(0.03), some(0.02)
 				c := FaultCase{Max: origin(strong), Min: origin(weak), Apart: separate, FactorMax: 1.05, FactorMin: 0.95, Feed: zeros(tree)}
 				c.Loop = origin(weak + back)
-				least := tree.FaultLevels(branches, c)
+				least := tree.levels(branches, c)
 				byWeak := spiceFaults(t, tree, hot, 0.95*neutralV, weak, back, separate)
 				c.Loop = origin(strong + back)
-				greatest := tree.FaultLevels(branches, c)
+				greatest := tree.levels(branches, c)
 				byStrong := spiceFaults(t, tree, cold, 1.05*neutralV, strong, back, separate)
 				for n := range tree.Nodes {
 					at := tree.Nodes[n].Subject

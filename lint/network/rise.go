@@ -27,14 +27,43 @@ func (z *Impedance) neutral() complex128 {
 	return z.Ohm
 }
 
+// Impedances gives the impedance of each run.
+type Impedances func(run int) Impedance
+
 // Rise is the voltage rise of a run and of the path from the supply to its far end.
 type Rise struct {
 	V, Percent         quantity.Maybe // of the run
 	PathV, PathPercent quantity.Maybe // of the path
+}
 
-	own, path [6]float64 // percent by phase, then between lines: L1, L2, L3, L1-L2, L2-L3, L3-L1
-	known     bool       // own is
-	reach     bool       // path is
+// components are percent by phase, then between lines: L1, L2, L3, L1-L2, L2-L3, L3-L1.
+type components [6]float64
+
+// Rises gives the change of voltage over every run and along the path to it. What a run
+// adds is worked out when it is asked for, from the impedances as they are then.
+type Rises struct {
+	tree  *Tree
+	own   func(run int) (components, bool)
+	path  func(run int) (components, bool)
+	word  func(*Segment) string // the phases that count
+	paths []components          // what path gives of the trade's figures; NaN where it is not known
+}
+
+// Of gives the figures of a run.
+func (r *Rises) Of(run int) (rise Rise) {
+	own, known := r.own(run)
+	if !known {
+		return Rise{}
+	}
+	word := r.word(&r.tree.Segments[run])
+	nominal := Nominal(word, r.tree.VoltageV.Value)
+	percent := view(word, own)
+	rise.Percent, rise.V = quantity.Of(percent), quantity.Of(percent/100*nominal)
+	if path, known := r.path(run); known {
+		percent = view(word, path)
+		rise.PathPercent, rise.PathV = quantity.Of(percent), quantity.Of(percent/100*nominal)
+	}
+	return rise
 }
 
 // Share is the rise of one segment on a path.
@@ -44,6 +73,9 @@ type Share struct {
 }
 
 var pairs = [3][2]int{{0, 1}, {1, 2}, {2, 0}}
+
+// pairAxes are the directions of the voltages between them.
+var pairAxes = [3]complex128{pairAxis(0, 1), pairAxis(1, 2), pairAxis(2, 0)}
 
 // Rise works out the trade's figure for every run and path: the rise of phase p is
 // the component of (Ip Zp + In Zn) along phase p's nominal voltage, currents at 120
@@ -56,12 +88,12 @@ var pairs = [3][2]int{{0, 1}, {1, 2}, {2, 0}}
 // the figure lies above the exact one: at unity power factor by up to 1.5 times its own
 // square and 0.05 % of nominal for what unbalance turns (2 %: at most 0.11 % of nominal),
 // which a test holds against Exact.
-func (t *Tree) Rise(z []Impedance) []Rise {
+func (t *Tree) Rise(z Impedances) *Rises {
 	return t.change(z, rising)
 }
 
 func rising(s *Segment) ([3]complex128, complex128, string, bool) {
-	return s.RiseA, s.NeutralA, s.Phases, s.UnknownBecause == nil
+	return s.RiseA, s.NeutralA(), s.Phases(), s.UnknownBecause == nil
 }
 
 // carried gives what a segment carries: by phase, in the neutral, the phases that count,
@@ -69,91 +101,85 @@ func rising(s *Segment) ([3]complex128, complex128, string, bool) {
 type carried func(*Segment) ([3]complex128, complex128, string, bool)
 
 // change adds up the change of voltage over every run and path.
-func (t *Tree) change(z []Impedance, by carried) []Rise {
-	rises := make([]Rise, len(t.Segments))
+func (t *Tree) change(z Impedances, by carried) *Rises {
+	r := &Rises{
+		tree: t,
+		own:  func(run int) (components, bool) { return t.ownRise(run, z(run), by) },
+		word: func(s *Segment) string { _, _, word, _ := by(s); return word },
+	}
+	r.path = func(run int) (components, bool) {
+		if r.paths == nil || math.IsNaN(r.paths[run][0]) {
+			return components{}, false
+		}
+		return r.paths[run], true
+	}
 	if !t.VoltageV.Known {
-		return rises
+		return r
+	}
+	r.paths = make([]components, len(t.Segments))
+	for i := range r.paths {
+		r.paths[i][0] = math.NaN()
 	}
 	for _, n := range t.order {
 		if i := t.Nodes[n].Up; i >= 0 && t.Nodes[n].Reached {
-			t.ownRise(&rises[i], i, &z[i], by)
-			t.pathRise(rises, i, by)
+			r.sum(i)
 		}
 	}
-	return rises
+	return r
 }
 
 // ownRise is the change of voltage over one run.
-func (t *Tree) ownRise(r *Rise, i int, z *Impedance, by carried) {
-	s := &t.Segments[i]
+func (t *Tree) ownRise(run int, z Impedance, by carried) (own components, known bool) {
+	s := &t.Segments[run]
 	current, neutral, _, known := by(s)
-	*r = Rise{known: s.State == Fed && z.Known && known}
-	if !r.known {
-		return
+	if s.State != Fed || !z.Known || !known || !t.VoltageV.Known {
+		return own, false
 	}
 	u := t.VoltageV.Value
 	var drop [3]complex128
 	for p := range 3 {
 		drop[p] = current[p]*z.Ohm + neutral*z.neutral()
-		r.own[p] = 100 * component(drop[p], axis[p]) / (u / math.Sqrt(3))
+		own[p] = 100 * component(drop[p], axis[p]) / (u / math.Sqrt(3))
 	}
 	for k, pair := range pairs {
-		a, b := pair[0], pair[1]
-		r.own[3+k] = 100 * component(drop[a]-drop[b], pairAxis(a, b)) / u
+		own[3+k] = 100 * component(drop[pair[0]]-drop[pair[1]], pairAxes[k]) / u
 	}
+	return own, true
 }
 
-// pathRise adds a run to the path that leads to it.
-func (t *Tree) pathRise(rises []Rise, i int, by carried) {
-	s, r := &t.Segments[i], &rises[i]
-	if !r.known {
-		return
-	}
-	r.path, r.reach = r.own, true
-	if up := t.Nodes[s.Near].Up; up >= 0 {
-		r.reach = rises[up].reach
-		for k := range r.path {
-			r.path[k] += rises[up].path[k]
+// sum adds a run to the path that leads to it.
+func (r *Rises) sum(run int) {
+	own, known := r.own(run)
+	up := r.tree.Nodes[r.tree.Segments[run].Near].Up
+	if known && up >= 0 {
+		var before components
+		before, known = r.path(up)
+		for k := range own {
+			own[k] += before[k]
 		}
 	}
-	_, _, word, _ := by(s)
-	r.show(word, t.VoltageV.Value)
+	if !known {
+		own[0] = math.NaN()
+	}
+	r.paths[run] = own
 }
 
-// SetRise brings the rises up to date with the impedances of some runs; what was there
-// before comes back by undo. SetDrop does the same for drops.
-func (t *Tree) SetRise(rises []Rise, runs []int, z func(run int) Impedance) (undo func()) {
-	return t.reset(rises, runs, z, rising)
-}
-
-// SetDrop is SetRise for the drop.
-func (t *Tree) SetDrop(drops []Rise, runs []int, z func(run int) Impedance) (undo func()) {
-	return t.reset(drops, runs, z, dropping)
-}
-
-func (t *Tree) reset(rises []Rise, runs []int, z func(run int) Impedance, by carried) (undo func()) {
-	if !t.VoltageV.Known {
+// Follow brings the paths up to date where the impedances of some runs are others now; what
+// was there before comes back by undo.
+func (r *Rises) Follow(runs []int) (undo func()) {
+	if r.paths == nil {
 		return func() {}
 	}
-	nodes := t.Below(runs)
-	was := make([]Rise, len(nodes))
+	nodes := r.tree.Below(runs)
+	was := make([]components, len(nodes))
 	for k, n := range nodes {
-		was[k] = rises[t.Nodes[n].Up]
-	}
-	for _, i := range runs {
-		if far := t.Segments[i].Far; far >= 0 && t.Nodes[far].Up == i && t.Nodes[far].Reached {
-			of := z(i)
-			t.ownRise(&rises[i], i, &of, by)
-		}
-	}
-	for _, n := range nodes {
-		r := &rises[t.Nodes[n].Up]
-		*r = Rise{own: r.own, known: r.known}
-		t.pathRise(rises, t.Nodes[n].Up, by)
+		up := r.tree.Nodes[n].Up
+		was[k] = r.paths[up]
+		r.sum(up)
 	}
 	return func() {
 		for k, n := range nodes {
-			rises[t.Nodes[n].Up] = was[k]
+			r.paths[r.tree.Nodes[n].Up] = was[k]
 		}
 	}
 }
@@ -163,21 +189,25 @@ type Component int
 
 // WorstComponent is the one in which the source with the greatest rise has it; false where
 // no rise of a source is known.
-func (t *Tree) WorstComponent(rises []Rise) (Component, bool) {
+func (r *Rises) WorstComponent() (Component, bool) {
+	t := r.tree
 	worst, at := math.Inf(-1), -1
 	for n := range t.Nodes {
 		s := t.Nodes[n].Source
-		up := t.Nodes[n].Up
-		if s == nil || up < 0 || !rises[up].reach {
+		if s == nil || t.Nodes[n].Up < 0 {
+			continue
+		}
+		path, known := r.path(t.Nodes[n].Up)
+		if !known {
 			continue
 		}
 		first, last := 0, 2
-		if i := index(t.phase[s]); i >= 0 {
+		if i := index(t.PhaseOf(s)); i >= 0 {
 			first, last = i, i
 		}
 		for k := first; k <= last; k++ {
-			if rises[up].path[k] > worst {
-				worst, at = rises[up].path[k], k
+			if path[k] > worst {
+				worst, at = path[k], k
 			}
 		}
 	}
@@ -186,25 +216,21 @@ func (t *Tree) WorstComponent(rises []Rise) (Component, bool) {
 
 // Bound says that the rise at a source is held against limits in a component.
 func (t *Tree) Bound(s *design.Source, c Component) bool {
-	i := index(t.phase[s])
+	i := index(t.PhaseOf(s))
 	return i == int(c) || i < 0 && c < 3
 }
 
 // OwnRise is what a run of an impedance adds to the rise behind it, percent of nominal.
 func (t *Tree) OwnRise(run int, z Impedance, c Component) (percent float64, known bool) {
-	if !t.VoltageV.Known {
-		return 0, false
-	}
-	var r Rise
-	t.ownRise(&r, run, &z, rising)
-	return r.own[c], r.known
+	own, known := t.ownRise(run, z, rising)
+	return own[c], known
 }
 
 // Order lists the nodes, each after the one that feeds it.
 func (t *Tree) Order() []int { return t.order }
 
 // Ways lists the nodes that a node feeds.
-func (t *Tree) Ways(node int) []int { return t.ways[node] }
+func (t *Tree) Ways(node int) []int { return t.order[t.Nodes[node].from:t.Nodes[node].to] }
 
 // Below lists the nodes behind some runs, each once and after the one that feeds it.
 func (t *Tree) Below(runs []int) []int {
@@ -216,7 +242,7 @@ func (t *Tree) Below(runs []int) []int {
 	}
 	list := t.outermost(top)
 	for from := 0; from < len(list); from++ {
-		list = append(list, t.ways[list[from]]...)
+		list = append(list, t.Ways(list[from])...)
 	}
 	return list
 }
@@ -242,16 +268,6 @@ func (t *Tree) outermost(list []int) []int {
 	return out
 }
 
-// show fills the figures of the phases that count.
-func (r *Rise) show(word string, lineV float64) {
-	own, path := view(word, r.own), view(word, r.path)
-	nominal := Nominal(word, lineV)
-	r.Percent, r.V = quantity.Of(own), quantity.Of(own/100*nominal)
-	if r.reach {
-		r.PathPercent, r.PathV = quantity.Of(path), quantity.Of(path/100*nominal)
-	}
-}
-
 // component is the component of v along a direction.
 func component(v, direction complex128) float64 { return real(v * cmplx.Conj(direction)) }
 
@@ -266,7 +282,7 @@ func index(word string) int {
 }
 
 // view picks the figure of the phases that count: their own, or for three phases the worst.
-func view(word string, by [6]float64) float64 {
+func view(word string, by components) float64 {
 	if i := index(word); i >= 0 {
 		return by[i]
 	}
@@ -293,35 +309,43 @@ func (t *Tree) Path(node int) []int {
 	return list
 }
 
-// SourceRise gives the rise at a source and each segment's share of it, on the
+// Source gives the rise at a source and each segment's share of it, on the
 // phase that the source is on; for a three-phase source on its worst phase.
-func (t *Tree) SourceRise(rises []Rise, node int) (total Share, shares []Share, known bool) {
-	if t.Nodes[node].Source == nil {
+func (r *Rises) Source(node int) (total Share, shares []Share, known bool) {
+	s := r.tree.Nodes[node].Source
+	if s == nil {
 		return Share{}, nil, false
 	}
-	return t.Shares(rises, node, t.phase[t.Nodes[node].Source])
+	return r.Shares(node, r.tree.PhaseOf(s))
 }
 
 // Shares gives the rise or drop at a node on the phases of a word, and each segment's
 // share of it; for three phases on the worst.
-func (t *Tree) Shares(rises []Rise, node int, word string) (total Share, shares []Share, known bool) {
-	n := &t.Nodes[node]
-	if !n.Reached || n.Up < 0 || !rises[n.Up].reach {
+func (r *Rises) Shares(node int, word string) (total Share, shares []Share, known bool) {
+	n := &r.tree.Nodes[node]
+	if !n.Reached || n.Up < 0 {
+		return Share{}, nil, false
+	}
+	path, known := r.path(n.Up)
+	if !known {
 		return Share{}, nil, false
 	}
 	i := index(word)
 	if i < 0 {
 		i = 0
 		for p := range 3 {
-			if rises[n.Up].path[p] > rises[n.Up].path[i] {
+			if path[p] > path[i] {
 				i = p
 			}
 		}
 	}
-	nominal := Nominal(word, t.VoltageV.Value)
-	total = Share{Segment: n.Up, Percent: rises[n.Up].path[i], V: rises[n.Up].path[i] / 100 * nominal}
-	for _, s := range t.Path(node) {
-		shares = append(shares, Share{Segment: s, Percent: rises[s].own[i], V: rises[s].own[i] / 100 * nominal})
+	nominal := Nominal(word, r.tree.VoltageV.Value)
+	share := func(segment int, by components) Share {
+		return Share{Segment: segment, Percent: by[i], V: by[i] / 100 * nominal}
 	}
-	return total, shares, true
+	for _, s := range r.tree.Path(node) {
+		own, _ := r.own(s)
+		shares = append(shares, share(s, own))
+	}
+	return share(n.Up, path), shares, true
 }

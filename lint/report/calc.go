@@ -7,6 +7,7 @@ import (
 
 	"trefoil/lint/assess"
 	"trefoil/lint/design"
+	"trefoil/lint/network"
 	"trefoil/ratings"
 	"trefoil/ratings/quantity"
 )
@@ -22,9 +23,10 @@ func WriteCalc(w io.Writer, v *assess.Review, runs []int) error {
 	if v.Set != nil && v.Info.SupersededBy != "" {
 		fmt.Fprintf(&b, "superseded by %s, %s\n", v.Info.SupersededBy, v.Info.SupersededFrom)
 	}
+	warm := v.Warm()
 	for _, i := range runs {
 		b.WriteString("\n")
-		working(&b, v, &v.Runs[i])
+		working(&b, v, &v.Runs[i], warm.Of(i))
 	}
 	fmt.Fprintf(&b, "\n%s\n", dim.Sprint(Caution))
 	_, err := io.WriteString(w, b.String())
@@ -38,7 +40,7 @@ func mark(s ratings.Status) string {
 	return " (" + string(s) + ")"
 }
 
-func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
+func working(b *strings.Builder, v *assess.Review, a *assess.Run, warm network.Rise) {
 	row := func(name, format string, args ...any) {
 		fmt.Fprintf(b, "  %-16s %s\n", name, Clean(fmt.Sprintf(format, args...)))
 	}
@@ -56,8 +58,8 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 		}
 		row("cable", "%s, %s: %s", a.Run.Size, c.Name, what)
 	}
-	if a.Segment.DesignCurrentA.Known {
-		row("design current", "%s from %s", quantity.Ampere.Print(a.Segment.DesignCurrentA.Value), many(a.Segment.Sources, "source"))
+	if a.Segment.DesignCurrentA().Known {
+		row("design current", "%s from %s", quantity.Ampere.Print(a.Segment.DesignCurrentA().Value), many(a.Segment.Sources, "source"))
 		if a.OnNeutral {
 			row("neutral current", "%s of third harmonic is held against the capacity", quantity.Ampere.Maybe(a.LoadA))
 		}
@@ -82,8 +84,8 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 	if s, ok := a.Sharing(); ok {
 		row("legs", "%s to %s; the shortest takes %s of the current%s", quantity.Metre.Print(s.ShortestM), quantity.Metre.Print(s.LongestM), quantity.Percent.Print(100*s.Share), legOf(s))
 	}
-	if a.Continuous.Known {
-		row("continuous duty", "at most %s (%s)%s", quantity.Ampere.Print(a.Continuous.Value), a.ContinuousRef.Text, mark(a.ContinuousRef.Status))
+	if a.Continuous().Known {
+		row("continuous duty", "at most %s (%s)%s", quantity.Ampere.Print(a.Continuous().Value), a.ContinuousRef().Text, mark(a.ContinuousRef().Status))
 	}
 	for k := range a.Run.Devices {
 		d := &a.Run.Devices[k]
@@ -97,12 +99,12 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 		}
 		row("device", "%s %s needs a capacity of %s (%s)%s", quantity.Ampere.Print(d.RatedA.Value), d.Kind.Value, quantity.Ampere.Print(needs), ref.Text, mark(ref.Status))
 	}
-	if a.ROhmKM.Known {
-		row("impedance", "r %s, x %s of one leg (%s)", quantity.OhmPerKM.Print(a.ROhmKM.Value), quantity.OhmPerKM.Print(a.XOhmKM.Value), impedanceRefs(a))
+	if a.ROhmKM().Known {
+		row("impedance", "r %s, x %s of one leg (%s)", quantity.OhmPerKM.Print(a.ROhmKM().Value), quantity.OhmPerKM.Print(a.XOhmKM().Value), impedanceRefs(a))
 	} else {
 		row("impedance", "cannot be worked out%s", why(a))
 	}
-	rise := &v.Rises[a.Index]
+	rise := v.Rises.Of(a.Index)
 	if rise.Percent.Known {
 		row("voltage rise", "%s, %s over %s at %s", quantity.Volt.Print(rise.V.Value), quantity.Percent.Print(rise.Percent.Value), quantity.Metre.Maybe(a.LengthM), quantity.Ampere.Print(a.Segment.RiseMaxA()))
 	} else {
@@ -111,20 +113,20 @@ func working(b *strings.Builder, v *assess.Review, a *assess.Run) {
 	if rise.PathPercent.Known {
 		row("path", "%s, %s from the point of supply", quantity.Volt.Print(rise.PathV.Value), quantity.Percent.Print(rise.PathPercent.Value))
 	}
-	if exact := &v.Exact[a.Index]; exact.Percent.Known {
+	if exact := v.Exact().Of(a.Index); exact.Percent.Known {
 		row("exact", "%s over the run, %s from the point of supply, by the phasor solution%s", quantity.Percent.Print(exact.Percent.Value), quantity.Percent.Print(exact.PathPercent.Value), verdict(v))
 	}
-	if drop := &v.Drops[a.Index]; a.Segment.Takers > 0 && drop.Percent.Known {
-		row("voltage drop", "%s, %s at %s towards %s", quantity.Volt.Print(drop.V.Value), quantity.Percent.Print(drop.Percent.Value), quantity.Ampere.Maybe(a.Segment.DemandA), plural(a.Segment.Takers, "load or battery", "loads and batteries"))
+	if drop := v.Drops.Of(a.Index); a.Segment.Takers > 0 && drop.Percent.Known {
+		row("voltage drop", "%s, %s at %s towards %s", quantity.Volt.Print(drop.V.Value), quantity.Percent.Print(drop.Percent.Value), quantity.Ampere.Maybe(a.Segment.DemandA()), plural(a.Segment.Takers, "load or battery", "loads and batteries"))
 		if drop.PathPercent.Known {
 			row("path", "%s, %s from the point of supply", quantity.Volt.Print(drop.PathV.Value), quantity.Percent.Print(drop.PathPercent.Value))
 		}
 	}
-	if a.LossW.Known {
-		row("loss", "%s at design current", quantity.Watt.Print(a.LossW.Value))
+	if a.LossW().Known {
+		row("loss", "%s at design current", quantity.Watt.Print(a.LossW().Value))
 	}
-	if warm := &v.Warm[a.Index]; warm.Percent.Known && a.WarmLossW.Known {
-		row("at conductor", "rise %s, loss %s with resistances at the temperature of the design current, not the limit", quantity.Percent.Print(warm.Percent.Value), quantity.Watt.Print(a.WarmLossW.Value))
+	if loss := a.WarmLossW(); warm.Percent.Known && loss.Known {
+		row("at conductor", "rise %s, loss %s with resistances at the temperature of the design current, not the limit", quantity.Percent.Print(warm.Percent.Value), quantity.Watt.Print(loss.Value))
 	}
 	faults(b, row, v, a)
 	for _, g := range a.Gaps {
@@ -145,7 +147,7 @@ func section(b *strings.Builder, row func(string, string, ...any), v *assess.Rev
 		route += ", of " + a.Size(s.Section).String()
 	}
 	row(fmt.Sprintf("section %d", k+1), "%s, %s", quantity.Metre.Maybe(s.Section.LengthM.Maybe()), route)
-	if !s.Known {
+	if s.Rating == nil {
 		return
 	}
 	fmt.Fprintf(b, "    %9s  method %s, %s%s\n", quantity.Ampere.Print(s.Rating.TabulatedA), s.Rating.Method, Clean(s.Rating.Ref.Text), mark(s.Rating.Ref.Status))
@@ -170,7 +172,7 @@ func section(b *strings.Builder, row func(string, string, ...any), v *assess.Rev
 		fmt.Fprintf(b, "    %9s  %s = %s: %s (%s)\n", "", x.Symbol, value, x.Meaning, x.Ref.Text)
 	}
 	if s.ConductorC.Known {
-		fmt.Fprintf(b, "    %9s  conductor at %s under design current: %s\n", "", quantity.Celsius.Print(s.ConductorC.Value), s.HeatRef)
+		fmt.Fprintf(b, "    %9s  conductor at %s under design current: %s\n", "", quantity.Celsius.Print(s.ConductorC.Value), s.HeatRef())
 	}
 	for _, n := range s.Rating.Notes {
 		fmt.Fprintf(b, "    %9s  note: %s\n", "", Clean(n.Text))
@@ -241,8 +243,8 @@ func why(a *assess.Run) string {
 
 func impedanceRefs(a *assess.Run) string {
 	for k := range a.Sections {
-		if s := &a.Sections[k]; s.HasZ {
-			z := &s.Impedance
+		if s := &a.Sections[k]; s.Impedance != nil {
+			z := s.Impedance
 			text := fmt.Sprintf("%s%s; %s%s", z.RRef.Text, mark(z.RRef.Status), z.XRef.Text, mark(z.XRef.Status))
 			if z.RRef.Status != ratings.Given && z.ConductorC > 0 {
 				text += ", at " + quantity.Celsius.Print(z.ConductorC)
@@ -263,18 +265,18 @@ func verdict(v *assess.Review) string {
 
 // faults writes the working of short circuits and earth faults.
 func faults(b *strings.Builder, row func(string, string, ...any), v *assess.Review, a *assess.Run) {
-	f := a.Fault
-	if f == nil {
+	f, ok := v.Fault(a)
+	if !ok {
 		return
 	}
-	if g := f.Guard; g != nil {
+	if g := f.Guard(); g != nil {
 		where := "its own"
 		if !g.Own(a) {
 			where = fmt.Sprintf("of run %s", g.Run.Run.Name)
 		}
 		row("cleared by", "%s %s, %s", quantity.Ampere.Print(g.Device.RatedA.Value), g.Device.Kind.Value, where)
 	}
-	for _, x := range v.FaultSteps(a) {
+	for _, x := range f.Steps() {
 		ref := ""
 		if x.Ref.Text != "" {
 			ref = ": " + x.Ref.Text + mark(x.Ref.Status)

@@ -9,6 +9,7 @@ import (
 	"github.com/fatih/color"
 
 	"trefoil/lint/choices"
+	"trefoil/lint/finding"
 	"trefoil/lint/schedule"
 	"trefoil/ratings/quantity"
 )
@@ -432,13 +433,6 @@ func amount(m quantity.Maybe, unit quantity.Unit) string {
 	return unit.Maybe(m)
 }
 
-func few(names []string) string {
-	if len(names) > 6 {
-		return strings.Join(names[:5], ", ") + fmt.Sprintf(" and %d more", len(names)-5)
-	}
-	return strings.Join(names, ", ")
-}
-
 func percentOf(m quantity.Maybe) quantity.Maybe { m.Value *= 100; return m }
 
 // planTable lists what a plan gives each run; all of them, or those that change.
@@ -498,7 +492,7 @@ func WritePlan(w io.Writer, p *choices.Plan, currency string) error {
 		for _, a := range p.Partial {
 			names = append(names, a.Run.Name)
 		}
-		fmt.Fprintf(&b, "both without what is not known of %s\n", Clean(few(names)))
+		fmt.Fprintf(&b, "both without what is not known of %s\n", Clean(finding.Few(names)))
 	}
 	fmt.Fprintf(&b, "%s\n", dim.Sprintf("method: %s; %s; it ended because %s", p.Method, many(p.Tried, "trial"), p.Stopped))
 	head, lines := aligned(without(planTable(p, false, currency), "run", "was", "is"))

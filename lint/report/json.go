@@ -11,6 +11,7 @@ import (
 	"trefoil/lint/assess"
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
+	"trefoil/lint/network"
 	"trefoil/ratings"
 	"trefoil/ratings/quantity"
 )
@@ -367,7 +368,7 @@ func (p *Provenance) count(s ratings.Status) {
 
 // add counts what a section rests on.
 func (p *Provenance) add(s *assess.Section) {
-	if s.Known {
+	if s.Rating != nil {
 		if s.Rating.Basis == "user-table" {
 			p.UserTable++
 		} else {
@@ -377,7 +378,7 @@ func (p *Provenance) add(s *assess.Section) {
 			p.count(f.Ref.Status)
 		}
 	}
-	if s.HasZ {
+	if s.Impedance != nil {
 		p.count(s.Impedance.RRef.Status)
 		p.count(s.Impedance.XRef.Status)
 	}
@@ -389,8 +390,9 @@ func NewCalcDocument(tool Tool, v *assess.Review, runs []int, failure string) Ca
 	if v.Set != nil {
 		d.Ratings = &jsonBasis{v.Info.Name, v.Info.Title, v.Info.SupersededBy, v.Info.SupersededFrom}
 	}
+	warm := v.Warm()
 	for _, i := range runs {
-		d.Runs = append(d.Runs, calcRun(v, &v.Runs[i]))
+		d.Runs = append(d.Runs, calcRun(v, &v.Runs[i], warm.Of(i)))
 		for k := range v.Runs[i].Sections {
 			d.Figures.add(&v.Runs[i].Sections[k])
 		}
@@ -398,30 +400,30 @@ func NewCalcDocument(tool Tool, v *assess.Review, runs []int, failure string) Ca
 	return d
 }
 
-func calcRun(v *assess.Review, a *assess.Run) jsonRun {
-	rise := &v.Rises[a.Index]
+func calcRun(v *assess.Review, a *assess.Run, warm network.Rise) jsonRun {
+	rise, exact := v.Rises.Of(a.Index), v.Exact().Of(a.Index)
 	j := jsonRun{
-		Run: a.Run.Name, Legs: a.Legs, DesignCurrentA: maybe(a.Segment.DesignCurrentA), Sections: []jsonSection{},
-		CapacityA: maybe(a.CapacityA), GoverningSection: a.Governing + 1, ContinuousA: maybe(a.Continuous), UtilisationPct: maybe(a.UtilisationPct()),
-		ROhmKM: maybe(a.ROhmKM), XOhmKM: maybe(a.XOhmKM),
+		Run: a.Run.Name, Legs: a.Legs, DesignCurrentA: maybe(a.Segment.DesignCurrentA()), Sections: []jsonSection{},
+		CapacityA: maybe(a.CapacityA), GoverningSection: a.Governing + 1, ContinuousA: maybe(a.Continuous()), UtilisationPct: maybe(a.UtilisationPct()),
+		ROhmKM: maybe(a.ROhmKM()), XOhmKM: maybe(a.XOhmKM()),
 		RiseV: maybe(rise.V), RisePercent: maybe(rise.Percent), PathRiseV: maybe(rise.PathV), PathRisePercent: maybe(rise.PathPercent),
-		LossW: maybe(a.LossW), ConductorC: maybe(a.ConductorC), WarmLossW: maybe(a.WarmLossW),
-		ExactRisePercent: maybe(v.Exact[a.Index].Percent), ExactPathPercent: maybe(v.Exact[a.Index].PathPercent),
-		WarmRisePercent: maybe(v.Warm[a.Index].Percent), WarmPathPercent: maybe(v.Warm[a.Index].PathPercent),
+		LossW: maybe(a.LossW()), ConductorC: maybe(a.ConductorC()), WarmLossW: maybe(a.WarmLossW()),
+		ExactRisePercent: maybe(exact.Percent), ExactPathPercent: maybe(exact.PathPercent),
+		WarmRisePercent: maybe(warm.Percent), WarmPathPercent: maybe(warm.PathPercent),
 	}
 	if s, ok := a.Sharing(); ok {
 		j.LegSharePercent, j.LegCurrentA = maybe(quantity.Of(100*s.Share)), maybe(s.WorstA)
 	}
 	if a.Segment.Takers > 0 {
-		drop := &v.Drops[a.Index]
-		j.DemandA, j.DropV, j.DropPercent, j.PathDropV, j.PathDropPercent = maybe(a.Segment.DemandA), maybe(drop.V), maybe(drop.Percent), maybe(drop.PathV), maybe(drop.PathPercent)
+		drop := v.Drops.Of(a.Index)
+		j.DemandA, j.DropV, j.DropPercent, j.PathDropV, j.PathDropPercent = maybe(a.Segment.DemandA()), maybe(drop.V), maybe(drop.Percent), maybe(drop.PathV), maybe(drop.PathPercent)
 	}
-	if a.ROhmKM.Known {
+	if a.ROhmKM().Known {
 		j.ZRef = impedanceRefs(a)
 	}
-	if f := a.Fault; f != nil {
+	if f, ok := v.Fault(a); ok {
 		j.FaultMaxKA, j.FaultMinKA, j.EarthFaultMinKA, j.LoopOhm = kilo(f.Near.MaxA), kilo(f.Far.MinA), kilo(f.Far.EarthMinA), maybe(f.Far.LoopOhm)
-		for _, x := range v.FaultSteps(a) {
+		for _, x := range f.Steps() {
 			j.FaultSteps = append(j.FaultSteps, step(x))
 		}
 		j.NotAssessed = append(j.NotAssessed, f.Gaps()...)
@@ -436,14 +438,14 @@ func calcRun(v *assess.Review, a *assess.Run) jsonRun {
 		s := &a.Sections[k]
 		out := jsonSection{Route: s.Section.Route.Name, LengthM: maybe(s.Section.LengthM.Maybe()), SizeMM2: maybe(s.Section.SizeMM2.Maybe()), Factors: []jsonFactor{}}
 		if s.Shared != nil {
-			if out.Circuits = s.Group.Circuits; out.Circuits == 0 { // its cable cannot be looked up
-				out.Circuits = s.Shared.Circuits
+			if out.Circuits = s.Shared.Circuits; s.Group != nil { // its cable can be looked up
+				out.Circuits = s.Group.Circuits
 			}
 			for _, b := range v.Company(a, s) {
 				out.Neighbours = append(out.Neighbours, b.Run.Name)
 			}
 		}
-		if s.Known {
+		if s.Rating != nil {
 			out.Basis, out.Method, out.Ref, out.From = s.Rating.Basis, s.Rating.Method, s.Rating.Ref.Text, string(s.Rating.Ref.Status)
 			out.TabulatedA, out.CapacityA = maybe(quantity.Of(s.Rating.TabulatedA)), maybe(quantity.Of(s.Rating.CapacityA))
 			out.ConductorC = maybe(s.ConductorC)

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"bufio"
 	"encoding/xml"
 	"fmt"
 	"io"
@@ -148,7 +149,7 @@ func Line(f *finding.Finding) string {
 // WriteLines writes one line a finding and nothing else, for editors and other filters.
 // Waived findings are left out.
 func WriteLines(w io.Writer, results []*engine.Result, show finding.Severity) error {
-	var b strings.Builder
+	b := bufio.NewWriter(w)
 	for _, r := range results {
 		for i := range r.Findings {
 			if f := &r.Findings[i]; !f.Waived && f.Severity >= show {
@@ -156,6 +157,5 @@ func WriteLines(w io.Writer, results []*engine.Result, show finding.Severity) er
 			}
 		}
 	}
-	_, err := io.WriteString(w, b.String())
-	return err
+	return b.Flush()
 }

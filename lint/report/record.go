@@ -15,6 +15,7 @@ import (
 
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
+	"trefoil/lint/network"
 	"trefoil/lint/source"
 )
 
@@ -120,7 +121,7 @@ func recorded(r *engine.Result) RecordedDesign {
 		}
 	}
 	for i := range v.Runs {
-		j := calcRun(v, &v.Runs[i])
+		j := calcRun(v, &v.Runs[i], network.Rise{})
 		d.Margins = append(d.Margins, jsonMargin{"run." + j.Run, j.DesignCurrentA, j.CapacityA, j.UtilisationPct, j.PathRisePercent, j.PathDropPercent, j.FaultMaxKA, j.LoopOhm})
 	}
 	for _, w := range v.Design.Waivers {

@@ -1,8 +1,10 @@
 package report
 
 import (
+	"bufio"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -62,7 +64,7 @@ func place(at source.Range) string {
 
 // writeFindings writes findings in the common file:line:column form, then what to do next
 // and what took part.
-func writeFindings(b *strings.Builder, list []finding.Finding, opt Options) {
+func writeFindings(b io.Writer, list []finding.Finding, opt Options) {
 	for i := range list {
 		f := &list[i]
 		if f.Severity < opt.Show {
@@ -91,29 +93,30 @@ func writeFindings(b *strings.Builder, list []finding.Finding, opt Options) {
 
 // WriteText writes findings for people, and how many there are.
 func WriteText(w io.Writer, results []*engine.Result, opt Options) error {
-	var b strings.Builder
+	b := bufio.NewWriter(w)
+	empty := true
 	for _, r := range results {
-		writeFindings(&b, r.Findings, opt)
+		writeFindings(b, r.Findings, opt)
+		empty = empty && !slices.ContainsFunc(r.Findings, func(f finding.Finding) bool { return f.Severity >= opt.Show })
 	}
 	s := Summarise(results...)
-	if b.Len() > 0 {
+	if !empty {
 		b.WriteString("\n")
 	}
 	designs := ""
 	if len(results) > 1 {
 		designs = fmt.Sprintf("%d designs, ", len(results))
 	}
-	fmt.Fprintf(&b, "%s%s, %d assessed: %s", designs, many(s.Runs, "run"), s.Assessed, tally(s))
+	fmt.Fprintf(b, "%s%s, %d assessed: %s", designs, many(s.Runs, "run"), s.Assessed, tally(s))
 	if s.Waived > 0 {
-		fmt.Fprintf(&b, ", %d waived", s.Waived)
+		fmt.Fprintf(b, ", %d waived", s.Waived)
 	}
 	b.WriteString("\n")
 	if rest, all := remembered(results); rest > 0 {
-		fmt.Fprintf(&b, "%s\n", dim.Sprintf("%d of %s on figures from memory; trefoil tables shows which, --provenance names them.", rest, rests(all)))
+		fmt.Fprintf(b, "%s\n", dim.Sprintf("%d of %s on figures from memory; trefoil tables shows which, --provenance names them.", rest, rests(all)))
 	}
-	fmt.Fprintf(&b, "%s\n", dim.Sprint(Caution))
-	_, err := io.WriteString(w, b.String())
-	return err
+	fmt.Fprintf(b, "%s\n", dim.Sprint(Caution))
+	return b.Flush()
 }
 
 func rests(n int) string {

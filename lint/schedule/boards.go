@@ -57,7 +57,7 @@ func switched(s *design.Switch) Cell {
 func boards(l *list) Table {
 	at := l.at()
 	level := func(look func(network.Level) quantity.Maybe) func(board) Cell {
-		return func(b board) Cell { return FigureCell(look(l.Levels[b.node])) }
+		return func(b board) Cell { return FigureCell(look(l.Level(b.node))) }
 	}
 	t := build(l.boards(), []col[board]{
 		words("board", "board", func(b board) Cell { return TextCell(b.Name) }).usual(),
@@ -85,7 +85,7 @@ func boards(l *list) Table {
 		number("path_rise_percent", "rise from the supply", quantity.Percent, func(b board) Cell {
 			switch n := &l.Tree.Nodes[b.node]; {
 			case n.Up >= 0:
-				return FigureCell(l.Rises[n.Up].PathPercent)
+				return FigureCell(l.Rises.Of(n.Up).PathPercent)
 			default:
 				return Cell{State: Unknown}
 			}
@@ -149,19 +149,20 @@ func ways(l *list) Table {
 			}
 			return subject(w.Run.Run.From)
 		}).usual(),
-		number("design_current_a", "design current", quantity.Ampere, func(w way) Cell { return FigureCell(w.Segment.DesignCurrentA) }).usual(),
+		number("design_current_a", "design current", quantity.Ampere, func(w way) Cell { return FigureCell(w.Segment.DesignCurrentA()) }).usual(),
 		words("device", "device", here(func(d *design.Device) Cell { return word(d.Kind) })).usual(),
 		number("device_a", "rating", quantity.Ampere, here(func(d *design.Device) Cell { return FigureCell(d.RatedA.Maybe()) })).usual(),
 		words("setting", "setting", here(setting)).usual(),
 		number("breaking_ka", "breaking capacity", quantity.KiloAmp, here(func(d *design.Device) Cell { return stated(d.BreakingKA) })).usual(),
 		number("device_fault_ka", "greatest fault there", quantity.KiloAmp, func(w way) Cell {
-			switch {
-			case w.device < 0:
+			if w.device < 0 {
 				return Cell{}
-			case w.Fault == nil:
+			}
+			f, ok := l.Fault(w.Run)
+			if !ok {
 				return Cell{State: Unknown}
 			}
-			return kilo(w.Fault.DeviceA[w.device])
+			return kilo(f.At(w.device).MaxA)
 		}).usual(),
 		words("type", "type", func(w way) Cell { return subjectName(w.Run.Run.Cable) }),
 		words("size", "size", func(w way) Cell { return size(w.Run) }).usual(),

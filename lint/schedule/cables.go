@@ -87,6 +87,14 @@ func along(look func(*assess.Section) string) func(cable) Cell {
 	}
 }
 
+// method is how a section is laid, as the rating set has it.
+func method(s *assess.Section) string {
+	if s.Rating == nil {
+		return ""
+	}
+	return s.Rating.Method
+}
+
 // setting says how a device is set to trip.
 func setting(d *design.Device) Cell {
 	var parts []string
@@ -192,20 +200,21 @@ func (l *list) drop(a *assess.Run, figure quantity.Maybe) Cell {
 }
 
 // fault is a figure of a run's faults.
-func fault(look func(*assess.Fault) Cell) func(cable) Cell {
+func (l *list) fault(look func(*assess.Fault) Cell) func(cable) Cell {
 	return func(c cable) Cell {
-		if c.Fault == nil {
+		f, ok := l.Fault(c.Run)
+		if !ok {
 			return Cell{State: Unknown}
 		}
-		return look(c.Fault)
+		return look(&f)
 	}
 }
 
 // end says what of an end of a run is stated.
 func (l *list) end(a *assess.Run, at design.Link, look func(*assess.End) string) string {
-	for k := range a.Ends {
-		if e := &a.Ends[k]; e.Subject == at.Subject() {
-			return look(e)
+	for _, e := range l.Ends(a, nil) {
+		if e.Subject == at.Subject() {
+			return look(&e)
 		}
 	}
 	return ""
@@ -245,8 +254,8 @@ func cables(l *list) Table {
 		words("note", "description", func(c cable) Cell { return word(c.Run.Run.Note) }),
 		words("from", "from", func(c cable) Cell { return subject(c.Run.Run.From) }).usual(),
 		words("to", "to", func(c cable) Cell { return subject(c.Run.Run.To) }).usual(),
-		words("phases", "phases", func(c cable) Cell { return TextCell(c.Segment.Phases) }),
-		number("design_current_a", "design current", quantity.Ampere, func(c cable) Cell { return FigureCell(c.Segment.DesignCurrentA) }).usual(),
+		words("phases", "phases", func(c cable) Cell { return TextCell(c.Segment.Phases()) }),
+		number("design_current_a", "design current", quantity.Ampere, func(c cable) Cell { return FigureCell(c.Segment.DesignCurrentA()) }).usual(),
 		words("device", "device", ofDevice(func(d *design.Device) Cell { return word(d.Kind) })).usual(),
 		number("device_a", "rating", quantity.Ampere, ofDevice(func(d *design.Device) Cell { return FigureCell(d.RatedA.Maybe()) })).usual(),
 		words("device_at", "device at", func(c cable) Cell {
@@ -280,7 +289,7 @@ func cables(l *list) Table {
 		words("length_from", "lengths", along(func(s *assess.Section) string { return s.Section.LengthFrom.Value })),
 		words("routes", "routes", along(func(s *assess.Section) string { return s.Section.Route.Name })).usual(),
 		words("laid", "laid", along(how)),
-		words("methods", "method", along(func(s *assess.Section) string { return s.Rating.Method })),
+		words("methods", "method", along(method)),
 		count("governing_section", "worst section", func(c cable) Cell {
 			if c.Governing < 0 {
 				return Cell{State: Unknown}
@@ -294,17 +303,17 @@ func cables(l *list) Table {
 		words("sun", "sun", worst(func(s *assess.Section) Cell { return yes(s.Route.Sun) })),
 		number("capacity_a", "capacity", quantity.Ampere, func(c cable) Cell { return FigureCell(c.CapacityA) }).usual(),
 		number("utilisation_percent", "loaded to", quantity.Percent, func(c cable) Cell { return FigureCell(c.UtilisationPct()) }).usual(),
-		number("rise_v", "rise", quantity.Volt, func(c cable) Cell { return FigureCell(l.Rises[rise(c)].V) }),
-		number("rise_percent", "rise", quantity.Percent, func(c cable) Cell { return FigureCell(l.Rises[rise(c)].Percent) }).usual(),
-		number("path_rise_v", "rise from the supply", quantity.Volt, func(c cable) Cell { return FigureCell(l.Rises[rise(c)].PathV) }),
-		number("path_rise_percent", "rise from the supply", quantity.Percent, func(c cable) Cell { return FigureCell(l.Rises[rise(c)].PathPercent) }).usual(),
-		number("drop_percent", "drop", quantity.Percent, func(c cable) Cell { return l.drop(c.Run, l.Drops[rise(c)].Percent) }),
-		number("path_drop_percent", "drop from the supply", quantity.Percent, func(c cable) Cell { return l.drop(c.Run, l.Drops[rise(c)].PathPercent) }),
-		number("loss_w", "loss", quantity.Watt, func(c cable) Cell { return FigureCell(c.LossW) }),
-		number("fault_max_ka", "greatest fault, near end", quantity.KiloAmp, fault(func(f *assess.Fault) Cell { return kilo(f.Near.MaxA) })),
-		number("fault_min_ka", "least fault, far end", quantity.KiloAmp, fault(func(f *assess.Fault) Cell { return kilo(f.Far.MinA) })),
-		number("loop_ohm", "earth loop", quantity.Ohm, fault(func(f *assess.Fault) Cell { return FigureCell(f.Far.LoopOhm) })),
-		number("loop_limit_ohm", "loop allowed", quantity.Ohm, fault(func(f *assess.Fault) Cell { return FigureCell(f.Disconnect.MostOhm) })),
+		number("rise_v", "rise", quantity.Volt, func(c cable) Cell { return FigureCell(l.Rises.Of(rise(c)).V) }),
+		number("rise_percent", "rise", quantity.Percent, func(c cable) Cell { return FigureCell(l.Rises.Of(rise(c)).Percent) }).usual(),
+		number("path_rise_v", "rise from the supply", quantity.Volt, func(c cable) Cell { return FigureCell(l.Rises.Of(rise(c)).PathV) }),
+		number("path_rise_percent", "rise from the supply", quantity.Percent, func(c cable) Cell { return FigureCell(l.Rises.Of(rise(c)).PathPercent) }).usual(),
+		number("drop_percent", "drop", quantity.Percent, func(c cable) Cell { return l.drop(c.Run, l.Drops.Of(rise(c)).Percent) }),
+		number("path_drop_percent", "drop from the supply", quantity.Percent, func(c cable) Cell { return l.drop(c.Run, l.Drops.Of(rise(c)).PathPercent) }),
+		number("loss_w", "loss", quantity.Watt, func(c cable) Cell { return FigureCell(c.LossW()) }),
+		number("fault_max_ka", "greatest fault, near end", quantity.KiloAmp, l.fault(func(f *assess.Fault) Cell { return kilo(f.Near.MaxA) })),
+		number("fault_min_ka", "least fault, far end", quantity.KiloAmp, l.fault(func(f *assess.Fault) Cell { return kilo(f.Far.MinA) })),
+		number("loop_ohm", "earth loop", quantity.Ohm, l.fault(func(f *assess.Fault) Cell { return FigureCell(f.Far.LoopOhm) })),
+		number("loop_limit_ohm", "loop allowed", quantity.Ohm, l.fault(func(f *assess.Fault) Cell { return FigureCell(f.Disconnect().MostOhm) })),
 		words("lug_from", "lug at from", func(c cable) Cell { return TextCell(l.end(c.Run, c.Run.Run.From, lug)) }),
 		words("lug_to", "lug at to", func(c cable) Cell { return TextCell(l.end(c.Run, c.Run.Run.To, lug)) }),
 		words("label", "label", func(c cable) Cell { return TextCell(c.tag()) }),

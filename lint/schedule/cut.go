@@ -160,7 +160,7 @@ func (l *list) cuts(a *assess.Run) (list []cut) {
 		if len(parts) > 1 {
 			where = fmt.Sprintf(", part %d", k+1)
 		}
-		phases := phaseNames(a.Segment.Phases)
+		phases := phaseNames(a.Segment.Phases())
 		for _, piece := range l.Bodies(a, part.size) {
 			c := cut{kind: kind{a.Cable.Name, piece.Metal, piece.Size}, run: a.Run.Name, lengthM: part.lengthM}
 			if piece.Earth {

@@ -92,9 +92,9 @@ func terminations(l *list) Table {
 		a := &l.Runs[i]
 		for _, at := range []design.Link{a.Run.From, a.Run.To} {
 			t := termination{Run: a, at: at}
-			for k := range a.Ends {
-				if a.Ends[k].Subject == at.Subject() {
-					t.end = &a.Ends[k]
+			for _, e := range l.Ends(a, nil) {
+				if e.Subject == at.Subject() {
+					t.end = &e
 				}
 			}
 			rows = append(rows, t)

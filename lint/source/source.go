@@ -20,8 +20,13 @@ type File struct {
 	Library bool // of a shared directory that the design names
 
 	once  sync.Once
-	lines []uint32 // offset of the first byte of every line
+	marks []uint32 // offset of the first byte of every stride-th line, from the first on
+	lines int
 }
+
+// stride is how many lines lie between two marks: one at each line would take a quarter of
+// the text.
+const stride = 32
 
 // Range is a stretch of bytes in a file: Start included, End not. The zero
 // value names no place.
@@ -88,41 +93,53 @@ type Position struct {
 
 // Position of a byte offset. An offset past the end counts as the end.
 func (f *File) Position(offset uint32) Position {
-	f.index()
 	offset = min(offset, uint32(len(f.Bytes)))
-	line := sort.Search(len(f.lines), func(i int) bool { return f.lines[i] > offset }) - 1
+	line, start := f.lineAt(offset)
 	return Position{
-		Line:   line + 1,
-		Column: utf8.RuneCount(trimMark(f.Bytes, f.lines[line], offset)) + 1,
+		Line:   line,
+		Column: utf8.RuneCount(trimMark(f.Bytes, start, offset)) + 1,
 	}
 }
+
+// lineAt gives the line of a byte, counted from 1, and the offset of its first byte.
+func (f *File) lineAt(offset uint32) (line int, start uint32) {
+	f.index()
+	k := sort.Search(len(f.marks), func(i int) bool { return f.marks[i] > offset }) - 1
+	between := f.Bytes[f.marks[k]:offset]
+	return k*stride + bytes.Count(between, newline) + 1, f.marks[k] + uint32(bytes.LastIndexByte(between, '\n')+1)
+}
+
+var newline = []byte{'\n'}
 
 // Replace gives the file another text. Ranges of the text before are good no longer,
 // unless whoever holds them moves them along.
 func (f *File) Replace(text []byte) {
-	f.Bytes, f.lines, f.once = text, nil, sync.Once{}
+	f.Bytes, f.marks, f.once = text, nil, sync.Once{}
 }
 
 // Line gives the text of a line counted from 1, without its end.
 func (f *File) Line(n int) string {
 	f.index()
-	if n < 1 || n > len(f.lines) {
+	if n < 1 || n > f.lines {
 		return ""
 	}
-	end := uint32(len(f.Bytes))
-	if n < len(f.lines) {
-		end = f.lines[n] - 1
+	start := f.marks[(n-1)/stride]
+	for range (n - 1) % stride {
+		start += uint32(bytes.IndexByte(f.Bytes[start:], '\n') + 1)
 	}
-	return string(bytes.TrimSuffix(trimMark(f.Bytes, f.lines[n-1], end), []byte("\r")))
+	end := uint32(len(f.Bytes))
+	if i := bytes.IndexByte(f.Bytes[start:], '\n'); i >= 0 {
+		end = start + uint32(i)
+	}
+	return string(bytes.TrimSuffix(trimMark(f.Bytes, start, end), []byte("\r")))
 }
 
 // UTF16 is the column of a byte offset in UTF-16 code units from 0, as editors count.
 func (f *File) UTF16(offset uint32) int {
-	f.index()
 	offset = min(offset, uint32(len(f.Bytes)))
-	line := sort.Search(len(f.lines), func(i int) bool { return f.lines[i] > offset }) - 1
+	_, start := f.lineAt(offset)
 	n := 0
-	for _, r := range string(trimMark(f.Bytes, f.lines[line], offset)) {
+	for _, r := range string(trimMark(f.Bytes, start, offset)) {
 		if n++; r > 0xFFFF {
 			n++
 		}
@@ -132,14 +149,14 @@ func (f *File) UTF16(offset uint32) int {
 
 func (f *File) index() {
 	f.once.Do(func() {
-		f.lines = make([]uint32, 1, bytes.Count(f.Bytes, []byte("\n"))+1)
-		for at := 0; ; {
-			i := bytes.IndexByte(f.Bytes[at:], '\n')
-			if i < 0 {
-				return
+		f.lines = bytes.Count(f.Bytes, newline) + 1
+		f.marks = make([]uint32, 0, (f.lines+stride-1)/stride)
+		at := 0
+		for line := range f.lines {
+			if line%stride == 0 {
+				f.marks = append(f.marks, uint32(at))
 			}
-			at += i + 1
-			f.lines = append(f.lines, uint32(at))
+			at += bytes.IndexByte(f.Bytes[at:], '\n') + 1
 		}
 	})
 }

@@ -1,6 +1,9 @@
 package source
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 func TestPosition(t *testing.T) {
 	f := &File{Name: "a.hcl", Bytes: []byte("\xef\xbb\xbfcafé = 1\r\n\n  grüße🙂 = 2")}
@@ -39,6 +42,31 @@ func TestPosition(t *testing.T) {
 	}
 	if p := f.Position(1 << 30); p.Line != 3 {
 		t.Errorf("past the end is line %d", p.Line)
+	}
+}
+
+// TestLines: places and texts of a file with many lines, against those that it is split into.
+func TestLines(t *testing.T) {
+	var text strings.Builder
+	for i := range 300 {
+		text.WriteString(strings.Repeat("é", i%7) + strings.Repeat("\n", i%3))
+	}
+	f := &File{Name: "a.hcl", Bytes: []byte(text.String())}
+	all := strings.Split(text.String(), "\n")
+	offset := 0
+	for i, line := range all {
+		if got := f.Line(i + 1); got != line {
+			t.Errorf("line %d is %q, want %q", i+1, got, line)
+		}
+		for column := range []rune(line + ".") {
+			if p := f.Position(uint32(offset + 2*column)); p.Line != i+1 || p.Column != column+1 {
+				t.Errorf("byte %d: %v, want %d:%d", offset+2*column, p, i+1, column+1)
+			}
+		}
+		offset += len(line) + 1
+	}
+	if len(all) < 3*stride || f.Line(len(all)+1) != "" || f.Line(0) != "" {
+		t.Errorf("%d lines, and one that is not there has a text", len(all))
 	}
 }
 

@@ -6,16 +6,14 @@ import (
 	"github.com/hashicorp/hcl/v2/hclsyntax"
 
 	"trefoil/lint/finding"
-	"trefoil/lint/source"
 )
 
 // again parses a file of which some piece does not parse on its own, and gives new bodies
-// of pieces, nil where the old one stays. starts are the offsets at which the pieces begin,
-// and that of the end. A short file is parsed as a whole. Of a long one each piece that is
+// of pieces, nil where the old one stays. A short file is parsed as a whole. Of a long one each piece that is
 // broken is parsed with what follows it, for the cut may lie inside of a text or a comment;
 // where that does not help, the faults are those of the piece alone.
-func again(f *source.File, starts []int, broken []bool) (bodies []*hclsyntax.Body, faults []finding.Finding) {
-	pieces := len(broken)
+func again(t *Text) (bodies []*hclsyntax.Body, faults []finding.Finding) {
+	f, starts, pieces := t.File, t.Starts, len(t.State)
 	bodies = make([]*hclsyntax.Body, pieces)
 	try := func(i, last int) (*hclsyntax.Body, []finding.Finding) {
 		if _, fault, bad := guard(f, starts[i], starts[last]); bad {
@@ -33,7 +31,7 @@ func again(f *source.File, starts []int, broken []bool) (bodies []*hclsyntax.Bod
 		switch {
 		case len(f.Bytes) <= maxPiece:
 			after = pieces
-		case !broken[i]:
+		case t.State[i] == Whole:
 			i++
 			continue
 		}

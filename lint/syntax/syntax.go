@@ -1,10 +1,12 @@
-// Package syntax turns text into HCL syntax trees. It is the only room that
-// parses: source -> syntax -> design.
+// Package syntax turns text into blocks, attributes and expressions. It is the only room
+// that parses: source -> syntax -> design.
 //
-// A file is cut at the ends of its top-level blocks and parsed piece by piece, in
-// parallel, because the parser's cost grows faster than its input. Every range of
-// a piece equals that of a whole-file parse; if any piece does not parse on its
-// own, the whole file is parsed again and that result counts.
+// A file is cut at the ends of its top-level blocks and read piece by piece, in parallel.
+// Plain text, which nearly all is, is read here (plain.go); the HCL parser reads the
+// expressions that are more than a value or a reference, and whatever is not plain. Both
+// ways give the same, which a fuzz test holds. Every range of a piece equals that of a
+// whole-file parse; if any piece does not parse on its own, the whole file is parsed again
+// and that result counts.
 package syntax
 
 import (
@@ -36,83 +38,162 @@ const pieceBytes = 4 << 10
 // Piece is a stretch of a file that holds whole top-level blocks.
 type Piece struct {
 	File *source.File
-	Body *hclsyntax.Body
+	Body Body
 }
 
-// Read parses files and hands each piece's tree to visit, which may run at the
-// same time as other calls and must not keep the tree longer than it needs.
+// Read parses files and hands each piece's body to visit, which may run at the
+// same time as other calls and must not keep the body longer than it needs.
 // Pieces are numbered in text order: files in the order given, then by offset.
 // count is told first how many pieces there are. A file that does not parse is
 // handed over once, with what the parser could save of it; its faults come back.
 func Read(files []*source.File, count func(pieces int), visit func(index int, p Piece)) []finding.Finding {
-	type job struct{ file, from, to int }
-	var jobs []job
+	texts, first, pieces := make([]*Text, len(files)), make([]int, len(files)), 0
 	for i, f := range files {
-		cuts := append(cut(f.Bytes), len(f.Bytes))
-		for k := range len(cuts) - 1 {
-			jobs = append(jobs, job{i, cuts[k], cuts[k+1]})
-		}
+		texts[i], first[i] = Cut(f), pieces
+		pieces += len(texts[i].State)
 	}
-	count(len(jobs))
-
-	broken := make([]bool, len(jobs))
-	var parts atomic.Int64
-	Each(len(jobs), func(n int) {
-		j := jobs[n]
-		here := 0
-		here, _, broken[n] = guard(files[j.file], j.from, j.to)
-		parts.Add(int64(here))
-	})
-	if parts.Load() > maxParts {
-		f := files[0]
-		return []finding.Finding{{
-			Rule: BrokenText, Severity: finding.Error, At: source.Range{File: f, End: uint32(min(1, len(f.Bytes)))},
-			Message: fmt.Sprintf("the text holds more than %d parts - lines, blocks, elements of lists, operators -, which is the most that is read", maxParts),
-			Next:    "check it in parts, each a design of its own",
-		}}
-	}
-	Each(len(jobs), func(n int) {
-		j := jobs[n]
-		f := files[j.file]
-		if broken[n] {
-			return
-		}
-		body, diags := parse(f, j.from, j.to)
-		if broken[n] = len(diags) > 0; !broken[n] {
-			visit(n, Piece{f, body})
-		}
-	})
-
+	count(pieces)
+	Parse(texts, func(text, piece int, p Piece, _ bool) { visit(first[text]+piece, p) })
 	var faults []finding.Finding
-	for first := 0; first < len(jobs); {
-		f := files[jobs[first].file]
-		after := first
-		starts := []int{}
-		for ; after < len(jobs) && jobs[after].file == jobs[first].file; after++ {
-			starts = append(starts, jobs[after].from)
-		}
-		if slices.Contains(broken[first:after], true) {
-			bodies, told := again(f, append(starts, len(f.Bytes)), broken[first:after])
-			for n, body := range bodies { // in place of what a piece gave
-				if body != nil {
-					visit(first+n, Piece{f, body})
-				}
-			}
-			faults = append(faults, told...)
-		}
-		first = after
+	for _, t := range texts {
+		faults = append(faults, t.Faults...)
 	}
 	return faults
 }
 
+// Text is a file in pieces.
+type Text struct {
+	File   *source.File
+	Starts []int // where the pieces begin, and where the last one ends
+	State  []State
+	Parts  []int             // of each piece that was read
+	Faults []finding.Finding // what cannot be parsed
+}
+
+// State says what is known of a piece.
+type State uint8
+
+// A piece is not read yet, parses on its own, or does not.
+const (
+	Unread State = iota
+	Whole
+	Torn
+)
+
+// Cut cuts a file into pieces, none of which is read.
+func Cut(f *source.File) *Text {
+	starts := append(cut(f.Bytes), len(f.Bytes))
+	n := len(starts) - 1
+	return &Text{File: f, Starts: starts, State: make([]State, n), Parts: make([]int, n)}
+}
+
+// Parse reads the pieces of texts that are not read yet, as Read does. What visit is given of
+// a file that does not parse, in place of what its pieces gave on their own, is marked so.
+func Parse(texts []*Text, visit func(text, piece int, p Piece, instead bool)) {
+	type job struct{ text, piece int }
+	var jobs []job
+	var parts atomic.Int64
+	for i, t := range texts {
+		for k, state := range t.State {
+			if state == Unread {
+				jobs = append(jobs, job{i, k})
+			} else {
+				parts.Add(int64(t.Parts[k]))
+			}
+		}
+	}
+	hard := make([]bool, len(jobs)) // for the parser
+	Each(len(jobs), func(n int) {
+		i, k := jobs[n].text, jobs[n].piece
+		t := texts[i]
+		if parts.Load() > maxParts {
+			return
+		}
+		body, here, ok := readPlain(t.File, t.Starts[k], t.Starts[k+1])
+		if ok {
+			t.State[k] = Whole
+			visit(i, k, Piece{t.File, body}, false)
+		} else {
+			var bad bool
+			here, _, bad = guard(t.File, t.Starts[k], t.Starts[k+1])
+			t.State[k], hard[n] = Torn, !bad
+		}
+		t.Parts[k] = here
+		parts.Add(int64(here))
+	})
+	if parts.Load() > maxParts {
+		tooMuch(texts, visit)
+		return
+	}
+	Each(len(jobs), func(n int) {
+		i, k := jobs[n].text, jobs[n].piece
+		if t := texts[i]; hard[n] {
+			if body, ok := parsed(t.File, t.Starts[k], t.Starts[k+1]); ok {
+				t.State[k] = Whole
+				visit(i, k, Piece{t.File, body}, false)
+			}
+		}
+	})
+	for i, t := range texts {
+		t.Faults = nil
+		if !slices.Contains(t.State, Torn) {
+			continue
+		}
+		bodies, told := again(t)
+		for k, body := range bodies { // in place of what a piece gave
+			if body != nil {
+				visit(i, k, Piece{t.File, fromTree(t.File, body)}, true)
+			}
+		}
+		t.Faults = told
+	}
+}
+
+// tooMuch is told of texts that hold too many parts: which of them were read is chance, so
+// that none counts.
+func tooMuch(texts []*Text, visit func(text, piece int, p Piece, instead bool)) {
+	for i, t := range texts {
+		t.Faults = nil
+		for k := range t.State {
+			visit(i, k, Piece{File: t.File}, true)
+		}
+	}
+	f := texts[0].File
+	texts[0].Faults = []finding.Finding{{
+		Rule: BrokenText, Severity: finding.Error, At: source.Range{File: f, End: uint32(min(1, len(f.Bytes)))},
+		Message: fmt.Sprintf("the text holds more than %d parts - lines, blocks, elements of lists, operators -, which is the most that is read", maxParts),
+		Next:    "check it in parts, each a design of its own",
+	}}
+}
+
+// stretch reads a stretch of a file; false where it does not parse on its own.
+func stretch(f *source.File, from, to int) (Body, bool) {
+	if body, _, ok := readPlain(f, from, to); ok {
+		return body, true
+	}
+	if _, _, bad := guard(f, from, to); bad {
+		return Body{}, false
+	}
+	return parsed(f, from, to)
+}
+
+// parsed reads a stretch of a file by the parser; false where that tells anything of it.
+func parsed(f *source.File, from, to int) (Body, bool) {
+	tree, diags := parse(f, from, to)
+	if tree == nil || len(diags) > 0 {
+		return Body{}, false
+	}
+	return fromTree(f, tree), true
+}
+
 func parse(f *source.File, from, to int) (*hclsyntax.Body, hcl.Diagnostics) {
-	file, diags := hclsyntax.ParseConfig(f.Bytes[from:to], f.Name, hcl.Pos{Line: 1, Column: 1, Byte: from})
+	file, diags := hclsyntax.ParseConfig(f.Bytes[from:to], f.Name, at(from))
 	body, _ := file.Body.(*hclsyntax.Body)
 	return body, diags
 }
 
-// Block parses a stretch of a file that holds one block and nothing else.
-func Block(at source.Range) (*hclsyntax.Block, error) {
+// One parses a stretch of a file that holds one block and nothing else, and gives its tree.
+func One(at source.Range) (*hclsyntax.Block, error) {
 	if at.File == nil || int(at.End) > len(at.File.Bytes) || at.Start > at.End {
 		return nil, errors.New("the block lies outside of its file")
 	}
@@ -128,21 +209,15 @@ func Block(at source.Range) (*hclsyntax.Block, error) {
 
 // Stretch parses a stretch of a file that holds whole top-level blocks and nothing else,
 // outside of a comment; false where it does not.
-func Stretch(f *source.File, from, to int) (hclsyntax.Blocks, bool) {
-	if _, _, bad := guard(f, from, to); bad {
-		return nil, false
-	}
-	body, diags := parse(f, from, to)
-	if len(diags) > 0 || body == nil || len(body.Attributes) > 0 {
-		return nil, false
-	}
-	return body.Blocks, true
+func Stretch(f *source.File, from, to int) ([]*Block, bool) {
+	body, ok := stretch(f, from, to)
+	return body.Blocks, ok && len(body.Attributes) == 0
 }
 
 // Tokens gives the words of a stretch of a file, comments and line ends included. It has
 // to begin outside of a text.
 func Tokens(f *source.File, from, to int) hclsyntax.Tokens {
-	tokens, _ := hclsyntax.LexConfig(f.Bytes[from:to], f.Name, hcl.Pos{Line: 1, Column: 1, Byte: from})
+	tokens, _ := hclsyntax.LexConfig(f.Bytes[from:to], f.Name, at(from))
 	return tokens
 }
 

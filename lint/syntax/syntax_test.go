@@ -36,19 +36,21 @@ func read(name, text string) ([]string, []finding.Finding) {
 	return all, faults
 }
 
-func walk(b *hclsyntax.Body) []string {
+// walk lists the attributes and blocks of a body with their byte ranges, in order.
+func walk(b Body) []string {
 	type item struct {
-		at   int
+		at   uint32
 		text string
 	}
 	var items []item
-	var body func(*hclsyntax.Body)
-	body = func(b *hclsyntax.Body) {
-		for n, a := range b.Attributes {
-			items = append(items, item{a.SrcRange.Start.Byte, fmt.Sprintf("%s %d-%d expr %d-%d", n, a.SrcRange.Start.Byte, a.SrcRange.End.Byte, a.Expr.Range().Start.Byte, a.Expr.Range().End.Byte)})
+	var body func(Body)
+	body = func(b Body) {
+		for i := range b.Attributes {
+			a := &b.Attributes[i]
+			items = append(items, item{a.Start, fmt.Sprintf("%s %d-%d expr %d-%d", a.Name, a.Start, a.End, a.Expr.Range().Start, a.Expr.Range().End)})
 		}
 		for _, k := range b.Blocks {
-			items = append(items, item{k.TypeRange.Start.Byte, fmt.Sprintf("%s %v %d-%d", k.Type, k.Labels, k.TypeRange.Start.Byte, k.CloseBraceRange.End.Byte)})
+			items = append(items, item{k.Start, fmt.Sprintf("%s %v %d-%d", k.Type, k.Labels, k.Start, k.End)})
 			body(k.Body)
 		}
 	}
@@ -59,6 +61,16 @@ func walk(b *hclsyntax.Body) []string {
 		list[i] = items[i].text
 	}
 	return list
+}
+
+// whole lists the same of a text as the parser has it, read at once.
+func whole(t testing.TB, text string) []string {
+	t.Helper()
+	file, diags := hclsyntax.ParseConfig([]byte(text), "a.hcl", hcl.InitialPos)
+	if diags.HasErrors() {
+		t.Fatal(diags)
+	}
+	return walk(fromTree(&source.File{Name: "a.hcl", Bytes: []byte(text)}, file.Body.(*hclsyntax.Body)))
 }
 
 func long(runs int, end string) string {
@@ -77,11 +89,10 @@ func TestPiecesEqualWhole(t *testing.T) {
 			t.Fatalf("the text is cut into %d pieces only", n)
 		}
 		got, faults := read("a.hcl", text)
-		file, diags := hclsyntax.ParseConfig([]byte(text), "a.hcl", hcl.InitialPos)
-		if diags.HasErrors() || len(faults) > 0 {
-			t.Fatal(diags, faults)
+		if len(faults) > 0 {
+			t.Fatal(faults)
 		}
-		want := walk(file.Body.(*hclsyntax.Body))
+		want := whole(t, text)
 		if strings.Join(got, "\n") != strings.Join(want, "\n") {
 			t.Errorf("pieces and whole differ (line end %q)", end)
 		}
@@ -98,8 +109,7 @@ func TestCutInside(t *testing.T) {
 		if len(faults) > 0 {
 			t.Fatal(faults)
 		}
-		file, _ := hclsyntax.ParseConfig([]byte(text), "a.hcl", hcl.InitialPos)
-		if want := walk(file.Body.(*hclsyntax.Body)); strings.Join(got, "\n") != strings.Join(want, "\n") {
+		if want := whole(t, text); strings.Join(got, "\n") != strings.Join(want, "\n") {
 			t.Errorf("pieces and whole differ after %q", trap)
 		}
 	}

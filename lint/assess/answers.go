@@ -1,0 +1,100 @@
+package assess
+
+import (
+	"sync"
+
+	"trefoil/ratings"
+)
+
+// answers are what the rating set has answered so far. Most sections of a large design are
+// of the same cable, laid alike in the like company: they share one answer, which is only read.
+type answers struct {
+	set ratings.Set
+
+	circuits memo[ratings.Circuit, *ratings.Circuit]
+	places   memo[ratings.Place, *ratings.Place]
+	groups   memo[ratings.Group, *ratings.Group]
+
+	ratings    memo[question, rating]
+	impedances memo[question, impedance]
+}
+
+// question is what a set is asked. Equal circuits, places and groups are one, so that it is
+// known again by where they stand.
+type question struct {
+	circuit *ratings.Circuit
+	place   *ratings.Place
+	group   *ratings.Group // nil where it does not matter
+}
+
+type rating struct {
+	is  *ratings.Rating
+	gap *ratings.Gap
+}
+
+type impedance struct {
+	is  *ratings.Impedance
+	gap *ratings.Gap
+}
+
+func (s *answers) circuit(c ratings.Circuit) *ratings.Circuit { return one(&s.circuits, c) }
+func (s *answers) place(p ratings.Place) *ratings.Place       { return one(&s.places, p) }
+func (s *answers) group(g ratings.Group) *ratings.Group       { return one(&s.groups, g) }
+
+// rate answers for one section of one leg, or says why it cannot.
+func (s *answers) rate(c *ratings.Circuit, p *ratings.Place, g *ratings.Group) (*ratings.Rating, *ratings.Gap) {
+	r := s.ratings.get(question{c, p, g}, func() rating {
+		is, gap := s.set.Rate(*c, *p, *g)
+		if gap != nil {
+			return rating{gap: gap}
+		}
+		return rating{is: &is}
+	})
+	return r.is, r.gap
+}
+
+// impedance answers for one leg.
+func (s *answers) impedance(c *ratings.Circuit, p *ratings.Place) (*ratings.Impedance, *ratings.Gap) {
+	z := s.impedances.get(question{circuit: c, place: p}, func() impedance {
+		is, gap := s.set.Impedance(*c, *p)
+		if gap != nil {
+			return impedance{gap: gap}
+		}
+		return impedance{is: &is}
+	})
+	return z.is, z.gap
+}
+
+// one gives the one copy of a value.
+func one[T comparable](m *memo[T, *T], v T) *T {
+	return m.get(v, func() *T { is := v; return &is })
+}
+
+// memo keeps values by what they hang on. Beyond so many it begins anew, since a long search
+// through what might be asks much that is never asked again.
+type memo[K comparable, V any] struct {
+	mu  sync.RWMutex
+	all map[K]V
+}
+
+const mostKept = 1 << 16
+
+func (m *memo[K, V]) get(k K, work func() V) V {
+	m.mu.RLock()
+	v, ok := m.all[k]
+	m.mu.RUnlock()
+	if ok {
+		return v
+	}
+	v = work()
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if was, ok := m.all[k]; ok { // another one was faster
+		return was
+	}
+	if m.all == nil || len(m.all) >= mostKept {
+		m.all = map[K]V{}
+	}
+	m.all[k] = v
+	return v
+}
