@@ -57,6 +57,9 @@ func (l loader) library(dir string, site *design.Site) (design.Library, error) {
 		if err != nil {
 			return lib, fmt.Errorf("read a library: %w", err)
 		}
+		if len(lib.Files)+len(names) > maxFiles {
+			return lib, fmt.Errorf("the libraries of %s hold more than %d files together, which is the most that is read", filepath.ToSlash(dir), maxFiles)
+		}
 		if len(names) == 0 {
 			lost(fmt.Sprintf("library names %q, which holds no *.hcl file", named), "correct the path, which is seen from the design's directory")
 		}

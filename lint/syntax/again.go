@@ -8,6 +8,9 @@ import (
 	"trefoil/lint/finding"
 )
 
+// maxWasted bounds what is parsed of a file in looking for the end of texts that were cut.
+const maxWasted = 4 * maxPiece
+
 // again parses a file of which some piece does not parse on its own, and gives new bodies
 // of pieces, nil where the old one stays. A short file is parsed as a whole. Of a long one each piece that is
 // broken is parsed with what follows it, for the cut may lie inside of a text or a comment;
@@ -26,6 +29,7 @@ func again(t *Text) (bodies []*hclsyntax.Body, faults []finding.Finding) {
 		}
 		return body, list
 	}
+	wasted := 0 // bytes of stretches that were parsed and did not help
 	for i := 0; i < pieces; {
 		after := i + 1
 		switch {
@@ -36,14 +40,17 @@ func again(t *Text) (bodies []*hclsyntax.Body, faults []finding.Finding) {
 			continue
 		}
 		body, told := try(i, after)
-		for more := 2; len(told) > 0 && after < pieces; more *= 2 { // stretches of twice as many pieces
+		for more := 2; len(told) > 0 && after < pieces && wasted < maxWasted; more *= 2 { // stretches of twice as many pieces
 			last := min(i+more, pieces)
 			if starts[last]-starts[i] > maxPiece {
 				break
 			}
-			if longer, none := try(i, last); len(none) == 0 {
+			longer, none := try(i, last)
+			if len(none) == 0 {
 				body, told, after = longer, nil, last
-			} else if last == pieces {
+				break
+			}
+			if wasted += starts[last] - starts[i]; last == pieces {
 				break
 			}
 		}
