@@ -300,9 +300,12 @@ const (
 	maxText     = 16 << 10
 )
 
-// maxSpent bounds the steps that all expressions of a design take together. A step is what
-// names one value, calls one function, or goes through one element.
-const maxSpent = 2_000_000
+// maxSpent bounds the steps that all expressions of a design take together. A step goes once
+// through a part of a for; of what else stands in an expression, each takes a plainStep of it.
+const (
+	maxSpent  = 2_000_000
+	plainStep = 8
+)
 
 // afford adds to the steps of the design; false where they are too many, which is told of
 // the design as a whole.
@@ -337,7 +340,7 @@ func steps(expr hclsyntax.Expression, text string, ctx *hcl.EvalContext) int {
 		}
 		return nil
 	})
-	return nodes + named*calls + (fors*named+turns)*nodes
+	return 1 + (nodes+named*calls)/plainStep + (fors*named+turns)*nodes
 }
 
 // extent counts the elements and the bytes of text of a value.

@@ -10,6 +10,9 @@ import (
 	"trefoil/lint/source"
 )
 
+// maxWasted bounds what is parsed of a file in looking for the end of texts that were cut.
+const maxWasted = 4 * maxPiece
+
 // again parses a file of which some piece does not parse on its own, and gives new bodies
 // of pieces, nil where the old one stays. A short file is parsed as a whole. Of a long one
 // each piece that is broken and ends inside of something is parsed with what follows it, up to
@@ -29,6 +32,7 @@ func again(t *Text) (bodies []*hclsyntax.Body, faults []finding.Finding) {
 		}
 		return body, list
 	}
+	wasted := 0 // bytes of stretches that were parsed and did not help
 	for i := 0; i < pieces; {
 		after := i + 1
 		switch {
@@ -40,20 +44,20 @@ func again(t *Text) (bodies []*hclsyntax.Body, faults []finding.Finding) {
 		}
 		body, told := try(i, after)
 		inside, sure := open(f, starts[i], starts[i+1])
-		for more := 2; len(told) > 0 && after < pieces && (inside || !sure); more *= 2 { // stretches of twice as many pieces
+		for more := 2; len(told) > 0 && after < pieces && (inside || !sure) && wasted < maxWasted; more *= 2 { // stretches of twice as many pieces
 			last := min(i+more, pieces)
 			if starts[last]-starts[i] > maxPiece {
 				break
 			}
-			if inside, sure := open(f, starts[i], starts[last]); inside && sure {
-				if last == pieces {
+			if inside, sure := open(f, starts[i], starts[last]); !inside || !sure {
+				longer, none := try(i, last)
+				if len(none) == 0 {
+					body, told, after = longer, nil, last
 					break
 				}
-				continue
+				wasted += starts[last] - starts[i]
 			}
-			if longer, none := try(i, last); len(none) == 0 {
-				body, told, after = longer, nil, last
-			} else if last == pieces {
+			if last == pieces {
 				break
 			}
 		}
