@@ -48,8 +48,9 @@ type nested[T any] struct {
 // many describes inner blocks of a kind that may stand several times. Room for all of them
 // is made first: values that hang on let come in later, so none may move.
 func many[T, E any](s *schema[E], list func(*T) *[]E, begin func(*reader, *T, *E, *syntax.Block)) *nested[T] {
+	room := new(rows[E])
 	return &nested[T]{
-		grow: func(o *T, n int) { *list(o) = make([]E, 0, n) },
+		grow: func(o *T, n int) { *list(o) = room.cut(n) },
 		decode: func(r *reader, o *T, b *syntax.Block) {
 			all := list(o)
 			*all = append(*all, *new(E))
@@ -58,6 +59,23 @@ func many[T, E any](s *schema[E], list func(*T) *[]E, begin func(*reader, *T, *E
 			decodeBody(r, s, e, b)
 		},
 	}
+}
+
+// rows gives room for inner blocks, cut from longer rows: what is kept lies together and not
+// between what is dropped after reading.
+type rows[E any] struct{ open sync.Pool }
+
+func (r *rows[E]) cut(n int) []E {
+	const long = 64
+	row, _ := r.open.Get().(*[]E)
+	if row == nil || len(*row) < n {
+		fresh := make([]E, max(n, long))
+		row = &fresh
+	}
+	list := (*row)[:0:n]
+	*row = (*row)[n:]
+	r.open.Put(row)
+	return list
 }
 
 // labelled is such a kind with a label.
