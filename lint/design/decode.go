@@ -726,7 +726,7 @@ func (r *reader) block(b *syntax.Block) any {
 		decodeBody(r, supplySchema, o, b)
 		return o
 	case "source":
-		o := &Source{}
+		o := sourceRows.one()
 		r.object(&o.Object, b, true)
 		decodeBody(r, sourceSchema, o, b)
 		return o
@@ -741,7 +741,7 @@ func (r *reader) block(b *syntax.Block) any {
 		decodeBody(r, boardSchema, o, b)
 		return o
 	case "route":
-		o := &Route{}
+		o := routeRows.one()
 		r.object(&o.Object, b, true)
 		decodeBody(r, routeSchema, o, b)
 		return o
@@ -751,7 +751,7 @@ func (r *reader) block(b *syntax.Block) any {
 		decodeBody(r, cableSchema, o, b)
 		return o
 	case "run":
-		o := &Run{}
+		o := runRows.one()
 		r.object(&o.Object, b, true)
 		decodeBody(r, runSchema, o, b)
 		return o

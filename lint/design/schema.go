@@ -61,15 +61,16 @@ func many[T, E any](s *schema[E], list func(*T) *[]E, begin func(*reader, *T, *E
 	}
 }
 
-// rows gives room for inner blocks, cut from longer rows: what is kept lies together and not
-// between what is dropped after reading.
+// rows gives room for the blocks that are many, cut from longer rows: what is kept lies together
+// and not between what is dropped after reading.
 type rows[E any] struct{ open sync.Pool }
 
+// cut gives an empty list with room for n.
 func (r *rows[E]) cut(n int) []E {
-	const long = 64
+	const page = 8<<10 - 8 // bytes that are had without loss
 	row, _ := r.open.Get().(*[]E)
 	if row == nil || len(*row) < n {
-		fresh := make([]E, max(n, long))
+		fresh := make([]E, max(n, page/int(reflect.TypeFor[E]().Size())))
 		row = &fresh
 	}
 	list := (*row)[:0:n]
@@ -77,6 +78,16 @@ func (r *rows[E]) cut(n int) []E {
 	r.open.Put(row)
 	return list
 }
+
+// one gives room for one.
+func (r *rows[E]) one() *E { return &r.cut(1)[:1][0] }
+
+// Where the blocks are that a large design has many of.
+var (
+	sourceRows rows[Source]
+	routeRows  rows[Route]
+	runRows    rows[Run]
+)
 
 // labelled is such a kind with a label.
 func labelled[T any](n *nested[T]) *nested[T] { n.label = true; return n }
