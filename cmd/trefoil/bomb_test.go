@@ -53,6 +53,7 @@ func TestBombs(t *testing.T) {
 		"faulty copies":     {"board \"b\" {\n  copies = 10000\n" + strings.Repeat("  z {}\n", 250) + "}\n", `a board has no block "z"`},
 		"dense":             {strings.Repeat("board \"b\" {\n"+strings.Repeat("  z {}\n", 30000)+"}\n", 130), "holds more than 15000000 parts"},
 		"long lists":        {strings.Repeat("board \"b\" {\n  x = ["+strings.Repeat("1,", 120000)+"]\n}\n", 50), "holds more than 15000000 parts"},
+		"broken blocks":     {strings.Repeat("run \"a\" {\n  a = = 1\n}\n", 100_000), "more than 100 faults"},
 		"unknown names":     {names(2000), "more faults around here are not told"},
 		"misspelt":          {strings.Repeat("run \"r\" {\n  from = source.nothing\n  zzz = 1\n}\n", 3000), ""},
 	} {

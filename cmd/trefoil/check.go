@@ -298,10 +298,7 @@ func (k *checking) note(results []*engine.Result) error {
 	if err := r.Write(&b); err != nil {
 		return err
 	}
-	if err := os.WriteFile(k.record, b.Bytes(), 0o644); err != nil {
-		return fmt.Errorf("write the record: %w", err)
-	}
-	return nil
+	return saveNew(k.record, b.Bytes())
 }
 
 // maxRecord bounds the record that is read.
@@ -326,7 +323,11 @@ func (k *checking) hold(out io.Writer) error {
 	}
 	var results []*engine.Result
 	for i := range designs {
-		r, _, err := k.design(nil, filepath.FromSlash(designs[i].Design))
+		dir := filepath.FromSlash(designs[i].Design)
+		if (disk{}).Beyond(filepath.Dir(k.verify), dir) {
+			return failed(fmt.Errorf("the record %s names the design %s, which lies outside of the repository that the record lies in", k.verify, designs[i].Design))
+		}
+		r, _, err := k.design(nil, dir)
 		if err != nil {
 			return failed(fmt.Errorf("check what %s was made of: %w; run it where the record was made", k.verify, err))
 		}

@@ -46,6 +46,9 @@ func (l loader) library(dir string, site *design.Site) (design.Library, error) {
 		case err != nil || !info.IsDir():
 			lost(fmt.Sprintf("library names %q, and %s is no directory", named, filepath.ToSlash(at)), "correct the path, which is seen from the design's directory")
 			continue
+		case l.Beyond(dir, at):
+			lost(fmt.Sprintf("library names %q, which lies outside of the repository that the design lies in", named), "bring the library into the repository, as a copy or a submodule")
+			continue
 		case slices.ContainsFunc(seen, func(o string) bool { return l.Same(o, at) }):
 			continue
 		}
@@ -53,6 +56,9 @@ func (l loader) library(dir string, site *design.Site) (design.Library, error) {
 		names, err := l.hcl(at)
 		if err != nil {
 			return lib, fmt.Errorf("read a library: %w", err)
+		}
+		if len(lib.Files)+len(names) > maxFiles {
+			return lib, fmt.Errorf("the libraries of %s hold more than %d files together, which is the most that is read", filepath.ToSlash(dir), maxFiles)
 		}
 		if len(names) == 0 {
 			lost(fmt.Sprintf("library names %q, which holds no *.hcl file", named), "correct the path, which is seen from the design's directory")
@@ -110,6 +116,10 @@ func houseCases(out io.Writer, dir string, maxBytes limit) (*engine.Result, erro
 			at := path.Join(root, h.Name, which)
 			if info, err := os.Stat(filepath.FromSlash(at)); err != nil || !info.IsDir() {
 				tell(finding.Note, h.At, h.Subject(), fmt.Sprintf("house rule %q has no %s case", h.Name, which), "write a small design in "+at)
+				continue
+			}
+			if (disk{}).Beyond(dir, filepath.FromSlash(at)) {
+				tell(finding.Error, h.At, h.Subject(), fmt.Sprintf("the %s case of house rule %q lies outside of the repository that the design lies in", which, h.Name), "put the case itself in "+at)
 				continue
 			}
 			said, next, err := houseCase(h, at, which == "bad", maxBytes)

@@ -65,7 +65,8 @@ func run(args []string, stdout, stderr io.Writer) int {
 			err = errors.Join(err, e)
 		}
 	}
-	if e := out.Flush(); e != nil && (err == nil || errors.Is(err, e)) {
+	told := (*exit)(nil) // findings that nobody got to see are no outcome
+	if e := out.Flush(); e != nil && (err == nil || errors.Is(err, e) || errors.As(err, &told) && told.code == exitFindings) {
 		err = failed(fmt.Errorf("write the output: %w", e))
 	}
 	if err == nil {

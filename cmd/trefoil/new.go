@@ -47,6 +47,7 @@ left as it is.`,
 				err = e
 			}
 			if err != nil {
+				os.Remove(name) // a part of it is no design
 				return failed(fmt.Errorf("write the design: %w", err))
 			}
 			fmt.Fprintf(out, "%s is written; its figures are made up, so put in your own.\nNext: trefoil check %s\n", report.Clean(filepath.ToSlash(name)), report.Clean(dir))

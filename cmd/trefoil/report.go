@@ -2,8 +2,14 @@ package main
 
 import (
 	"bytes"
+	"crypto/sha1"
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"io"
+	"io/fs"
+	"math"
+	"os"
 	"path/filepath"
 	"strings"
 	"time"
@@ -94,15 +100,67 @@ func drawings(in document.Input) (list []document.Drawing) {
 // differs from it; nil where there is no repository, or no git.
 func lastCommit(dir string) *document.Revision {
 	dir = filepath.FromSlash(dir)
-	said, err := git(dir, "log", "-1", "--no-color", "--no-show-signature", "--format=%h%x00%cs%x00%s%x00%an", "--", ".")
+	said, err := git(dir, "log", "-1", "--no-color", "--encoding=UTF-8", "--format=%h%x00%cs%x00%s%x00%an", "--", ".")
 	parts := strings.Split(strings.TrimRight(string(said), "\r\n"), "\x00")
 	if err != nil || len(parts) != 4 {
 		return nil
 	}
-	r := &document.Revision{Commit: parts[0], Day: parts[1], Subject: parts[2], By: parts[3]}
-	said, err = git(dir, "-c", "core.fsmonitor=false", "status", "--porcelain", "-z", "--untracked-files=all", "--", ".")
-	for _, name := range strings.Split(string(said), "\x00") {
-		r.Changed = r.Changed || err != nil || strings.HasSuffix(name, ".hcl") || strings.HasSuffix(name, ".csv")
+	return &document.Revision{Commit: parts[0], Day: parts[1], Subject: parts[2], By: parts[3], Changed: changed(dir)}
+}
+
+// changed says that the designs and tables below a directory are not those of the last
+// commit. The files are read here, for git would pass them through filters that the
+// repository names; what such a filter alters counts as changed.
+func changed(dir string) bool {
+	tree, err := git(dir, "ls-tree", "-r", "-z", "HEAD")
+	if err != nil {
+		return true
 	}
-	return r
+	was := &revision{}
+	if err := was.read(tree); err != nil {
+		return true
+	}
+	list, err := git(dir, "ls-files", "-z", "--cached", "--others", "--exclude-standard")
+	if err != nil {
+		return true
+	}
+	root, err := disk{}.Within(dir)
+	if err != nil {
+		return true
+	}
+	defer root.Close()
+	ours := func(name string) bool { return strings.HasSuffix(name, ".hcl") || strings.HasSuffix(name, ".csv") }
+	for name := range strings.SplitSeq(string(list), "\x00") {
+		if _, had := was.entries[name]; ours(name) && !had {
+			return true
+		}
+	}
+	for name, e := range was.entries {
+		if !ours(name) || e.kind() == fs.ModeDir {
+			continue
+		}
+		if e.kind() == fs.ModeSymlink {
+			if to, err := os.Readlink(filepath.Join(dir, filepath.FromSlash(name))); err != nil || blobName([]byte(filepath.ToSlash(to)), len(e.id)) != e.id {
+				return true
+			}
+			continue
+		}
+		text, err := readWithin(root, name, math.MaxUint32)
+		if err != nil || blobName(text, len(e.id)) != e.id && blobName(bytes.ReplaceAll(text, []byte("\r\n"), []byte("\n")), len(e.id)) != e.id {
+			return true
+		}
+	}
+	return false
+}
+
+// blobName is the name that git gives a content: the sum of its length and its bytes, by
+// SHA-1 in 40 digits or SHA-256 in 64 (gitformat-pack, "Object types" and git hash-object).
+func blobName(text []byte, digits int) string {
+	h := sha1.New()
+	if digits == 2*sha256.Size {
+		h = sha256.New()
+	}
+	fmt.Fprintf(h, "blob %d\x00", len(text))
+	h.Write(text)
+	return hex.EncodeToString(h.Sum(nil))
 }

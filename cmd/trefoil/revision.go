@@ -13,9 +13,11 @@ import (
 	"os/exec"
 	"path"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // revision is the store of one git revision. The git binary is called at most four times
@@ -53,6 +55,9 @@ const (
 	maxLinkText = 4096
 )
 
+// objectName is the full name that git gives an object.
+var objectName = regexp.MustCompile(`^([0-9a-f]{40}|[0-9a-f]{64})$`)
+
 // openRevision finds a revision of the repository that a directory lies in.
 func openRevision(dir, name string) (*revision, error) {
 	if name == "" || strings.HasPrefix(name, "-") || strings.ContainsAny(name, "\x00\n") {
@@ -79,6 +84,9 @@ func openRevision(dir, name string) (*revision, error) {
 		return nil, fmt.Errorf("git finds no revision %q here; git log and git branch -a list what there is", name)
 	case len(lines) != 3:
 		return nil, fmt.Errorf("git rev-parse answers %q, which is not understood", said)
+	}
+	if !objectName.MatchString(lines[2]) {
+		return nil, fmt.Errorf("%q names no revision", name)
 	}
 	r := &revision{name: name, commit: lines[2]}
 	if r.top, err = lexical(at, filepath.FromSlash(lines[0])); err != nil {
@@ -294,9 +302,12 @@ func (r *revision) fact(name string, e entry) (fs.FileInfo, error) {
 }
 
 func (r *revision) Open(name string) (io.ReadCloser, error) {
-	_, e, err := r.find("open", name, true)
+	at, e, err := r.find("open", name, true)
 	if err != nil {
 		return nil, err
+	}
+	if path.Ext(at) != filepath.Ext(name) {
+		return nil, otherKind(name)
 	}
 	return r.open(name, e)
 }
@@ -320,6 +331,9 @@ func (r *revision) Same(a, b string) bool {
 	two, _, err := r.find("stat", b, true)
 	return err == nil && one == two
 }
+
+// Beyond is false: a revision holds nothing of what lies outside.
+func (*revision) Beyond(string, string) bool { return false }
 
 func (r *revision) Within(dir string) (inner, error) {
 	at, e, err := r.find("open", dir, true)
@@ -479,10 +493,21 @@ func git(dir string, args ...string) ([]byte, error) {
 	return runGit(gitCommand(dir, args...), args[0])
 }
 
+// gitPatience is how long git may take for one answer, which is far more than it needs.
+const gitPatience = 5 * time.Minute
+
 func runGit(c *exec.Cmd, what string) ([]byte, error) {
 	var out, complaint bytes.Buffer
 	c.Stdout, c.Stderr = &out, &complaint
-	err := c.Run()
+	c.WaitDelay = time.Second
+	err := c.Start()
+	if err == nil {
+		late := time.AfterFunc(gitPatience, func() { _ = c.Process.Kill() })
+		err = c.Wait()
+		if !late.Stop() {
+			return nil, fmt.Errorf("git %s did not come to an end within %s", what, gitPatience)
+		}
+	}
 	if text := strings.TrimSpace(complaint.String()); err != nil && text != "" {
 		err = fmt.Errorf("git %s: %s", what, strings.TrimPrefix(text, "fatal: "))
 	}
@@ -501,11 +526,20 @@ func hookCommand(args ...string) *exec.Cmd {
 	return c
 }
 
+// unasked are settings that a repository is not asked for, since it may be a stranger's: they
+// name programs that git would start, or files that it would read. A repository without a
+// working tree may lie among the files of another one, with such settings in its config.
+var unasked = []string{
+	"-c", "core.fsmonitor=false", "-c", "core.hooksPath=" + os.DevNull, "-c", "safe.bareRepository=explicit",
+	"-c", "log.showSignature=false", "-c", "log.mailmap=false", "-c", "core.attributesFile=" + os.DevNull,
+}
+
 // gitCommand is a call of git without a shell, in a plain environment: nothing of a hook
-// that runs us, no question at the terminal, no lock, and no network, which a clone that
-// lacks objects would otherwise ask for them.
+// that runs us, no program of the repository, no question at the terminal, no lock, and no
+// network, which a clone that lacks objects would otherwise ask for them. No command that is
+// called reads a file of the working tree, for that would start the repository's filters.
 func gitCommand(dir string, args ...string) *exec.Cmd {
-	c := exec.Command("git", append([]string{"--no-pager", "-C", dir}, args...)...)
+	c := exec.Command("git", slices.Concat([]string{"--no-pager", "-C", dir}, unasked, args)...)
 	for _, v := range os.Environ() {
 		name, _, _ := strings.Cut(v, "=")
 		if !strings.HasPrefix(name, "GIT_") || keptByGit(name) {

@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"runtime"
 	"slices"
@@ -71,6 +72,84 @@ func TestSameBytes(t *testing.T) {
 		slices.Reverse(names)
 		if named(append([]string{"check", "--today", "2027-03-01"}, names...)...) != printed {
 			t.Errorf("on %d processors, the files named in another order, another text is printed", n)
+		}
+	}
+}
+
+// TestSameOutputs: whatever a command writes of one text has the same bytes, by processes on
+// one, two and eight processors, of which two run at the same time, and of files that came to
+// the disk in another order.
+func TestSameOutputs(t *testing.T) {
+	self, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	here, there := t.TempDir(), t.TempDir()
+	texts := generate.Files(24, 3, 5)
+	texts[0] = append(texts[0], "route \"odd\" {\n  laid = \"ladder\"\n  lidd = true\n}\n"...)
+	for i := range texts {
+		k := len(texts) - 1 - i
+		save(t, filepath.Join(here, "site", fmt.Sprintf("f%d.hcl", i)), texts[i])
+		save(t, filepath.Join(there, "site", fmt.Sprintf("f%d.hcl", k)), texts[k])
+		save(t, filepath.Join(here, "was", fmt.Sprintf("f%d.hcl", i)), bytes.ReplaceAll(texts[i], []byte("size_mm2 = 10\n"), []byte("size_mm2 = 16\n")))
+		save(t, filepath.Join(there, "was", fmt.Sprintf("f%d.hcl", k)), bytes.ReplaceAll(texts[k], []byte("size_mm2 = 10\n"), []byte("size_mm2 = 16\n")))
+	}
+	for _, args := range [][]string{
+		{"check", "site"},
+		{"check", "--format", "sarif", "site"},
+		{"check", "--format", "junit", "site"},
+		{"check", "--record", "FILE", "site"},
+		{"calc", "--format", "json", "site"},
+		{"choices", "--top", "9", "--legs", "1-2", "site", "hall-00000"},
+		{"choices", "--all", "--format", "json", "site"},
+		{"choices", "--bill", "site"},
+		{"compare", "was", "site"},
+		{"compare", "--format", "json", "was", "site"},
+		{"compare", "--format", "markdown", "was", "site"},
+		{"schedule", "--kind", "all", "--out", "FILE.xlsx", "site"},
+		{"draw", "--sheet", "1", "site"},
+		{"draw", "--what", "sections", "--sheet", "1", "site"},
+		{"report", "site"},
+		{"report", "--pdf", "FILE", "site"},
+		{"amend", "--format", "json", "site"},
+		{"amend", "--cheapest", "site"},
+	} {
+		once := func(dir, processors string) string {
+			call := slices.Clone(args)
+			file := filepath.Join(t.TempDir(), "out")
+			for i := range call {
+				call[i] = strings.Replace(call[i], "FILE", file, 1)
+			}
+			if call[0] != "calc" {
+				call = slices.Insert(call, 1, "--today", "2027-03-01")
+			}
+			c := exec.Command(self, call...)
+			c.Args[0], c.Dir = "trefoil", dir
+			c.Env = append(os.Environ(), "GOMAXPROCS="+processors, "NO_COLOR=1")
+			out, err := c.CombinedOutput()
+			if exit := (*exec.ExitError)(nil); err != nil && (!errors.As(err, &exit) || exit.ExitCode() > exitFindings) {
+				return fmt.Sprintf("%v %v: %s", call, err, out)
+			}
+			for _, name := range []string{file, file + ".xlsx"} {
+				if text, err := os.ReadFile(name); err == nil {
+					return string(text) // what is printed names the file
+				}
+			}
+			return string(out)
+		}
+		want := once(here, "1")
+		if len(want) < 100 {
+			t.Errorf("%v: %s", args, want)
+		}
+		got := make([]string, 2)
+		var wg sync.WaitGroup
+		wg.Go(func() { got[0] = once(here, "2") })
+		wg.Go(func() { got[1] = once(there, "8") })
+		wg.Wait()
+		for i := range got {
+			if got[i] != want {
+				t.Errorf("%v: another output, %d bytes and %d", args, len(got[i]), len(want))
+			}
 		}
 	}
 }

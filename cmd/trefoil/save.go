@@ -49,8 +49,7 @@ const leftOver = time.Hour
 // takes its place unless all are there and none of the old ones changed meanwhile. A signal
 // to end is heeded before the first takes its place, or else after the last.
 func saveAll(list []saved) error {
-	stop := make(chan os.Signal, 1)
-	signal.Notify(stop, os.Interrupt, syscall.SIGTERM)
+	stop := heldBack()
 	defer signal.Stop(stop)
 	var parts []part
 	defer func() {
@@ -70,10 +69,8 @@ func saveAll(list []saved) error {
 			return fmt.Errorf("save %s: the file changed while it was worked on; nothing was written", p.name)
 		}
 	}
-	select {
-	case <-stop:
-		return errors.New("save: interrupted; nothing was written")
-	default:
+	if len(stop) > 0 {
+		return errInterrupted
 	}
 	for i, p := range parts {
 		if err := os.Rename(p.temp, p.target); err != nil {
@@ -87,6 +84,16 @@ func saveAll(list []saved) error {
 		}
 	}
 	return nil
+}
+
+// errInterrupted says that a signal to end came before anything took its place.
+var errInterrupted = errors.New("save: interrupted; nothing was written")
+
+// heldBack holds back the signals to end while files are saved, and gives the first of them.
+func heldBack() chan os.Signal {
+	stop := make(chan os.Signal, 1)
+	signal.Notify(stop, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	return stop
 }
 
 // part is a file that is complete beside its place.
@@ -142,21 +149,29 @@ func saveNew(name string, text []byte) error {
 	info, err := os.Stat(name)
 	switch {
 	case strings.HasSuffix(name, ".hcl"):
-		return fmt.Errorf("save %s: that is the name of a design file; name another one with --out", name)
+		return fmt.Errorf("save %s: that is the name of a design file; name another one", name)
 	case err == nil && !info.Mode().IsRegular():
-		return fmt.Errorf("save %s: it is no regular file; name another one with --out", name)
+		return fmt.Errorf("save %s: it is no regular file; name another one", name)
 	case err == nil:
 		mode = info.Mode().Perm()
 		if target, err = filepath.EvalSymlinks(name); err != nil {
 			return fmt.Errorf("save: %w", err)
 		}
 	}
+	stop := heldBack()
+	defer signal.Stop(stop)
 	temp, err := stage(target, text, mode)
+	if err == nil && len(stop) > 0 {
+		err = errInterrupted
+	}
 	if err == nil {
 		err = os.Rename(temp, target)
 	}
 	if err != nil {
 		os.Remove(temp) // is not there where it was not written
+		if errors.Is(err, errInterrupted) {
+			return err
+		}
 		return fmt.Errorf("save %s: %w; nothing was written", name, err)
 	}
 	return nil

@@ -63,7 +63,7 @@ func stagedFiles() ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	list, err := said("diff", "--cached", "--name-only", "--no-renames", "--no-ext-diff", "-z", "--diff-filter=ACDMT")
+	list, err := said("diff", "--cached", "--name-only", "--no-renames", "--no-ext-diff", "--no-textconv", "--ignore-submodules=all", "-z", "--diff-filter=ACDMT")
 	if err != nil {
 		return nil, err
 	}

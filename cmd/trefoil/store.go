@@ -20,6 +20,7 @@ type store interface {
 	folder
 	Lstat(name string) (fs.FileInfo, error) // the link itself
 	Same(a, b string) bool                  // two names of one directory
+	Beyond(dir, at string) bool             // at lies outside of the repository that holds dir, links followed
 	// Within is one directory, from which no name and no link leads out. Its names are
 	// slash-separated and relative to it.
 	Within(dir string) (inner, error)
@@ -77,11 +78,20 @@ func (disk) Stat(name string) (fs.FileInfo, error)      { return os.Stat(name) }
 func (disk) Lstat(name string) (fs.FileInfo, error)     { return os.Lstat(name) }
 
 // Open opens a regular file, and waits for nothing: a pipe that has taken its place since
-// it was looked at is refused. A link leads to a file of the same ending, so that a design
-// of somebody else's does not show what else lies on the machine.
-func (disk) Open(name string) (io.ReadCloser, error) {
-	if real, err := filepath.EvalSymlinks(name); err == nil && filepath.Ext(real) != filepath.Ext(name) {
-		return nil, fmt.Errorf("%s is a link to a file of another kind; put the file itself there", filepath.ToSlash(name))
+// it was looked at is refused. A link leads to a file of the same ending, inside of the
+// repository where there is one, so that a design of somebody else's does not show what else
+// lies on the machine.
+func (d disk) Open(name string) (io.ReadCloser, error) {
+	if link, err := os.Lstat(name); err == nil && link.Mode()&fs.ModeSymlink != 0 {
+		real, err := filepath.EvalSymlinks(name)
+		switch {
+		case err != nil:
+			return nil, err
+		case filepath.Ext(real) != filepath.Ext(name):
+			return nil, otherKind(name)
+		case d.Beyond(filepath.Dir(name), real):
+			return nil, fmt.Errorf("%s is a link that leads out of the repository; put the file itself there", filepath.ToSlash(name))
+		}
 	}
 	f, err := os.OpenFile(name, os.O_RDONLY|noWait, 0)
 	if err != nil {
@@ -92,6 +102,36 @@ func (disk) Open(name string) (io.ReadCloser, error) {
 		return nil, errors.Join(fmt.Errorf("%s is no regular file any more", filepath.ToSlash(name)), err)
 	}
 	return f, nil
+}
+
+func otherKind(name string) error {
+	return fmt.Errorf("%s is a link to a file of another kind; put the file itself there", filepath.ToSlash(name))
+}
+
+// Beyond looks for the repository by the directory that holds a .git, as that of git does.
+// Without one nothing lies outside.
+func (disk) Beyond(dir, at string) bool {
+	real := func(name string) string {
+		full, err := filepath.Abs(name)
+		if err == nil {
+			full, err = filepath.EvalSymlinks(full)
+		}
+		if err != nil {
+			return ""
+		}
+		return full
+	}
+	to := real(at)
+	for top := real(dir); top != "" && to != ""; top = filepath.Dir(top) {
+		if _, err := os.Lstat(filepath.Join(top, ".git")); err == nil {
+			near, err := filepath.Rel(top, to)
+			return err != nil || near == ".." || strings.HasPrefix(near, ".."+string(filepath.Separator))
+		}
+		if filepath.Dir(top) == top {
+			break
+		}
+	}
+	return false
 }
 
 func (disk) Same(a, b string) bool {

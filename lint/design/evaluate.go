@@ -229,6 +229,7 @@ func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, e
 				r.use(step.Name)
 			}
 			if ok && !env.lets[step.Name] {
+				r.lost = true
 				names := r.near(func() []string { return keysOf(env.lets) })
 				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, names))
 				r.mend(at, step.Name, names)
@@ -299,9 +300,12 @@ const (
 	maxText     = 16 << 10
 )
 
-// maxSpent bounds the steps that all expressions of a design take together. A step is what
-// names one value, calls one function, or goes through one element.
-const maxSpent = 2_000_000
+// maxSpent bounds the steps that all expressions of a design take together. A step goes once
+// through a part of a for; of what else stands in an expression, each takes a plainStep of it.
+const (
+	maxSpent  = 2_000_000
+	plainStep = 8
+)
 
 // afford adds to the steps of the design; false where they are too many, which is told of
 // the design as a whole.
@@ -336,7 +340,7 @@ func steps(expr hclsyntax.Expression, text string, ctx *hcl.EvalContext) int {
 		}
 		return nil
 	})
-	return nodes + named*calls + (fors*named+turns)*nodes
+	return 1 + (nodes+named*calls)/plainStep + (fors*named+turns)*nodes
 }
 
 // extent counts the elements and the bytes of text of a value.
@@ -591,6 +595,7 @@ func (d *Design) dependents(list []*dependent, env *environment) {
 		case p.state == 1 || depth > 1000:
 			r.subject = p.subject
 			r.fault("value-impossible", r.rng(p.expr.Range()), fmt.Sprintf("%s of %s hangs on itself in a circle", p.attr, p.subject), "give one of the attributes in the circle a value of its own")
+			r.circle = true
 			return false
 		}
 		p.state = 1
@@ -600,6 +605,7 @@ func (d *Design) dependents(list []*dependent, env *environment) {
 			if !ok {
 				return
 			}
+			r.needs = append(r.needs, name{l.Kind, l.Name})
 			subject := l.Subject()
 			if on := byAttr[[2]string{subject, attr}]; on != nil && !work(on, depth+1) {
 				ok = false
@@ -611,6 +617,7 @@ func (d *Design) dependents(list []*dependent, env *environment) {
 				o = d.Sites[0]
 			}
 			if o == nil {
+				r.lost = true
 				d.unknownTarget(r, l, at)
 				ok = false
 				return
