@@ -96,6 +96,8 @@ func TestWatch(t *testing.T) {
 		{"catalogue/cables.hcl", "many", "4c+e", "1 run, 1 assessed: 0 errors"},
 		{"sites/mill/site.hcl", "../../catalogue", "../../gone", "gone is no directory"},
 		{"sites/mill/site.hcl", "../../gone", "../../catalogue", "1 run, 1 assessed: 0 errors"},
+		{"sites/mill/site.hcl", "site \"mill\" {", "/* site \"mill\" {", "[broken-text]"}, // the library is read again with the site
+		{"sites/mill/site.hcl", "/* site", "site", "1 run, 1 assessed: 0 errors"},
 		{"catalogue/cables.hcl", "4c+e", "4c+e\"\n  colour = \"red", "no attribute"},
 		{"catalogue/cables.hcl", "\"\n  colour = \"red", "", "1 run, 1 assessed: 0 errors"},
 		{"sites/mill/runs.hcl", "run \"inv\" {", "run \"inv\" {{", "[broken-text]"},

@@ -162,7 +162,12 @@ func Assess(d *design.Design, sets Sets) *Review { return work(d, sets, nil) }
 
 // Again assesses a design anew after an edit. What the rating set has answered before, it is
 // not asked again.
-func Again(was *Review, sets Sets) *Review { return work(was.Design, sets, was.answers) }
+func Again(was *Review, sets Sets) *Review {
+	v := work(was.Design, sets, was.answers)
+	was.known.forget()
+	v.known, was.known = was.known, nil
+	return v
+}
 
 func work(d *design.Design, sets Sets, known *answers) *Review {
 	v := &Review{Design: d, Tree: network.Build(d), Runs: make([]Run, len(d.Runs)), Shared: map[*design.Route]*Shared{}}

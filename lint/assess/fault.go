@@ -124,8 +124,8 @@ func (v *Review) faults() {
 
 // Level gives the prospective fault currents at a node.
 func (v *Review) Level(node int) network.Level {
-	if v.known != nil {
-		return v.known.levels[node]
+	if l := v.known.level(node); l != nil {
+		return *l
 	}
 	return v.faulted.Level(node)
 }

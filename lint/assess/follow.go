@@ -13,7 +13,7 @@ func (v *Review) Follow(e *design.Edit) bool {
 	if !ok {
 		return false
 	}
-	v.known = nil
+	v.known.forget()
 	v.move(e)
 	if len(e.Swaps) == 0 {
 		return true

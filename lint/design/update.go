@@ -60,7 +60,9 @@ type update struct {
 	back  []*block     // that count again as they are
 	ready int          // so many of read are settled
 	gone  map[name]any // objects that are gone or read anew, if their names stood for them
+	aside map[any]bool // objects of blocks that stand by
 	was   lists
+	first bool // nothing was read before
 }
 
 // lists are the blocks of a design that its assessment hangs on.
@@ -92,7 +94,7 @@ func (t *Draft) Update(files []*source.File) (*Edit, bool) {
 		return nil, false
 	}
 	t.closed = true
-	u := &update{Draft: t, e: &Edit{segs: map[*source.File][]seg{}, moved: map[source.Range]source.Range{}}, gone: map[name]any{}, was: t.Design.lists()}
+	u := &update{Draft: t, e: &Edit{segs: map[*source.File][]seg{}, moved: map[source.Range]source.Range{}}, gone: map[name]any{}, aside: map[any]bool{}, was: t.Design.lists(), first: len(t.texts) == 0}
 	changed := u.open(files)
 	u.parse(changed)
 	u.count(changed)
@@ -103,7 +105,10 @@ func (t *Draft) Update(files []*source.File) (*Edit, bool) {
 		slices.SortFunc(c.segs, func(a, b seg) int { return int(a.from) - int(b.from) })
 		u.e.segs[c.File], c.segs, c.spare, c.own = c.segs, nil, nil, nil
 	}
-	t.closed = u.tell()
+	if !u.tell() {
+		return nil, false
+	}
+	t.closed = false
 	return u.e, true
 }
 
@@ -229,8 +234,14 @@ func (u *update) count(changed []*fileText) {
 				continue
 			}
 			for _, b := range p.own.blocks {
-				if b.fresh && !b.placed {
+				switch {
+				case b.placed:
+				case b.fresh:
 					b.extra = nothing // it is read again when it counts, for it may have moved then
+				default:
+					for _, o := range b.made {
+						u.aside[o] = true
+					}
 				}
 			}
 		}
@@ -553,7 +564,7 @@ func (u *update) values() bool {
 			hanging[b] = true
 		}
 	}
-	if len(hanging) > 0 && len(u.taken) > 0 && len(u.was.sites) > 0 {
+	if len(hanging) > 0 && len(u.taken) > 0 && !u.first {
 		return false // which of two blocks of a name counts
 	}
 	u.suggested = 0
@@ -573,6 +584,11 @@ func (u *update) values() bool {
 	if bad.Load() {
 		return false
 	}
+	for b := range hanging {
+		if !u.first && slices.ContainsFunc(b.needs, func(n name) bool { return refused(u.index[n]) }) {
+			return false // it is no longer what it was when values that hang on it were worked out
+		}
+	}
 	for _, b := range u.read {
 		if b.lost {
 			u.astray[b] = true
@@ -586,17 +602,35 @@ func (u *update) values() bool {
 	return true
 }
 
+// refused says that a value of a block was found to be faulty when it was completed.
+func refused(o any) bool {
+	switch o := o.(type) {
+	case *Source:
+		return o.Phases.Origin == Faulty
+	case *Load:
+		return o.Phases.Origin == Faulty
+	case *Cable:
+		return o.Cores.Origin == Faulty
+	}
+	return false
+}
+
 // attached says that what is read besides the text is what it was: a library and a profile.
 func (u *update) attached() bool {
-	if len(u.was.sites) == 0 {
+	var was, now *Site
+	if len(u.was.sites) > 0 {
+		was = u.was.sites[0]
+	}
+	if len(u.Sites) > 0 {
+		now = u.Sites[0]
+	}
+	if u.first || was == now {
 		return true
 	}
-	if len(u.Sites) == 0 {
-		return false
-	}
-	was, now := u.was.sites[0], u.Sites[0]
-	if was == now {
-		return true
+	for _, s := range []**Site{&was, &now} {
+		if *s == nil {
+			*s = &Site{}
+		}
 	}
 	profile := func(s *Site) Text {
 		if s.Economy == nil {
@@ -663,7 +697,7 @@ func (u *update) transfer() bool {
 		}
 		for i, o := range b.made {
 			key, _ := keyOf(o)
-			if was := u.gone[key]; was != nil && u.entered(o) {
+			if was := u.gone[key]; was != nil && !u.aside[was] && u.entered(o) {
 				list = append(list, pair{b, i, was, false})
 			}
 		}
@@ -704,9 +738,9 @@ func (u *update) transfer() bool {
 	return len(list) > 0
 }
 
-// tell gathers the faults. It is true where the next edit cannot be followed, for not
-// everything was told.
-func (u *update) tell() (closed bool) {
+// tell gathers the faults. It is false where there are so many that what is told of each
+// hangs on the others, or where values hang on each other in a circle.
+func (u *update) tell() bool {
 	for i := range u.profiled {
 		u.profiled[i].Places(u.e.Move)
 	}
@@ -728,7 +762,9 @@ func (u *update) tell() (closed bool) {
 					continue
 				}
 				faults = append(faults, b.faults...)
-				closed = closed || b.circle
+				if b.circle {
+					return false
+				}
 				for i := range b.held {
 					if len(u.taken) == 0 || object(b.made[i]).Kind == "site" || u.entered(b.made[i]) {
 						faults = append(faults, b.held[i]...)
@@ -744,7 +780,9 @@ func (u *update) tell() (closed bool) {
 					told++
 				}
 			}
-			closed = closed || told >= maxNear
+			if told >= maxNear {
+				return false
+			}
 		}
 	}
 	u.Faults = faults
@@ -754,5 +792,5 @@ func (u *update) tell() (closed bool) {
 		c := &u.Lets[i]
 		c.Used = u.uses[c.Name] > 0 || u.letUses[c.Name]
 	}
-	return closed
+	return true
 }
