@@ -81,3 +81,29 @@ func TestRefused(t *testing.T) {
 		t.Errorf("%d faults: %+v", len(d.Faults), d.Faults)
 	}
 }
+
+// TestTogether: of the sections in one route so many are read, and of the first beyond is told.
+func TestTogether(t *testing.T) {
+	for _, n := range []int{maxTogether, maxTogether + 3} {
+		var b strings.Builder
+		b.WriteString("route \"r\" {\n}\n")
+		for i := range n {
+			fmt.Fprintf(&b, "run \"r%d\" {\n  section {\n    route = route.r\n  }\n}\n", i)
+		}
+		d := Read(".", []*source.File{{Name: "site.hcl", Bytes: []byte(b.String())}})
+		told, known := 0, 0
+		for _, f := range d.Faults {
+			if strings.Contains(f.Message, `route "r" holds more than 500 sections`) && f.Subject == fmt.Sprintf("run.r%d", maxTogether) {
+				told++
+			}
+		}
+		for _, r := range d.Runs {
+			if r.Sections[0].Route.Name == "r" {
+				known++
+			}
+		}
+		if told != min(1, n-maxTogether) || known != maxTogether {
+			t.Errorf("%d sections: told %d times, %d known", n, told, known)
+		}
+	}
+}

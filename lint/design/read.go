@@ -783,9 +783,14 @@ func parseCores(s string) (Cores, bool) {
 	return c, c.Live <= 5 && len(parts) <= 3
 }
 
-// connect tells the references that name nothing.
+// maxTogether bounds the sections of runs in one route: each is held against all others.
+const maxTogether = 500
+
+// connect tells the references that name nothing, and the sections that are too many in a
+// route.
 func (d *Design) connect() {
 	r := &reader{}
+	together := map[string]int{}
 	check := func(o *Object, l *Link) {
 		if l.Origin != Stated {
 			return
@@ -810,7 +815,17 @@ func (d *Design) connect() {
 		check(&run.Object, &run.To)
 		check(&run.Object, &run.Cable)
 		for i := range run.Sections {
-			check(&run.Object, &run.Sections[i].Route)
+			l := &run.Sections[i].Route
+			check(&run.Object, l)
+			if l.Origin != Stated {
+				continue
+			}
+			if together[l.Name]++; together[l.Name] > maxTogether {
+				if together[l.Name] == maxTogether+1 {
+					d.tell("value-impossible", l.At, run.Subject(), fmt.Sprintf("route %q holds more than %d sections of runs, and those beyond are not worked out", l.Name, maxTogether), "write it as the trays, layers or conduits that it is made of")
+				}
+				*l = Link{At: l.At, Origin: Faulty}
+			}
 		}
 		for i := range run.Devices {
 			check(&run.Object, &run.Devices[i].Board)
