@@ -32,13 +32,23 @@ var (
 
 var editDay = time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC)
 
+// sources are texts as files, those of a library marked by their directory.
+func sources(texts map[string][]byte) (own, library []*source.File) {
+	for _, name := range slices.Sorted(maps.Keys(texts)) {
+		f := &source.File{Name: name, Bytes: texts[name], Library: strings.HasPrefix(name, "library/")}
+		if f.Library {
+			library = append(library, f)
+		} else {
+			own = append(own, f)
+		}
+	}
+	return own, library
+}
+
 // scratch checks texts from scratch.
 func scratch(texts map[string][]byte) *engine.Result {
-	var files []*source.File
-	for _, name := range slices.Sorted(maps.Keys(texts)) {
-		files = append(files, &source.File{Name: name, Bytes: texts[name]})
-	}
-	v := assess.Assess(design.Read("", files), assess.Named(sets.Find))
+	own, library := sources(texts)
+	v := assess.Assess(design.ReadWith("", own, design.Library{Files: library}), assess.Named(sets.Find))
 	return engine.Check(v, house.Join(v, rules.All()), engine.Options{Today: editDay})
 }
 
@@ -180,8 +190,9 @@ func edit(rng *rand.Rand, texts map[string][]byte) (file, what string) {
 	put := func(from, to int, with string) { texts[file] = slices.Concat(text[:from], []byte(with), text[to:]) }
 	switch what = []string{
 		"number", "number", "number", "number", "word", "name", "remove line", "add line", "double line", "comment", "comment inside", "blank",
-		"remove block", "double block", "move block", "break", "let", "site", "byte", "rename", "trailing",
-	}[rng.IntN(21)]; what {
+		"remove block", "double block", "double block as another", "move block", "other file", "break", "let", "let value", "site", "byte", "rename", "trailing",
+		"add file", "remove file", "break", "repair",
+	}[rng.IntN(28)]; what {
 	case "number":
 		if from, to := pick(numbers); to > 0 {
 			put(from, to, fmt.Sprint("= ", []string{"0", "1", "2", "3", "6", "10", "16", "25", "35", "50", "70", "95", "120", "185", "300", "1.5", "0.95", "1000"}[rng.IntN(18)]))
@@ -230,15 +241,37 @@ func edit(rng *rand.Rand, texts map[string][]byte) (file, what string) {
 		if from, to := pick(blocks); to > 0 {
 			put(from, from, string(text[from:to]))
 		}
-	case "move block":
+	case "double block as another":
 		if from, to := pick(blocks); to > 0 {
-			block := string(text[from:to])
-			put(from, to, "")
-			other := list[rng.IntN(len(list))]
-			if other == file {
-				texts[file] = append(texts[file], block...)
+			name := regexp.MustCompile(`^[a-z_]+ "[^"\n]*`).FindIndex(text[from:to])
+			if name != nil {
+				put(to, to, string(text[from:from+name[1]])+"-2"+string(text[from+name[1]:to]))
 			}
 		}
+	case "move block":
+		if from, to := pick(blocks); to > 0 {
+			put(from, to, "")
+			texts[file] = append(texts[file], text[from:to]...)
+		}
+	case "other file":
+		if from, to := pick(blocks); to > 0 {
+			put(from, to, "")
+			other := list[rng.IntN(len(list))]
+			texts[other] = slices.Concat(text[from:to], texts[other])
+		}
+	case "add file":
+		if from, to := pick(blocks); to > 0 {
+			texts[fmt.Sprintf("new-%d.hcl", rng.IntN(3))] = bytes.Clone(text[from:to])
+		}
+	case "remove file":
+		if strings.HasPrefix(file, "new-") || len(list) > 2 && rng.IntN(3) == 0 {
+			delete(texts, file)
+		}
+	case "let value":
+		if _, to := pick(regexp.MustCompile(`(?m)^  [a-z_0-9]+ += \d+$`)); to > 0 && bytes.Contains(text, []byte("let {")) {
+			put(to, to, "1")
+		}
+	case "repair": // play does
 	case "break":
 		if i := bytes.LastIndexAny(text[:rng.IntN(len(text)+1)], `{}"=[]`); i >= 0 {
 			put(i, i+1, "")
@@ -286,7 +319,7 @@ func TestSession(t *testing.T) {
 	for i, part := range generate.Files(160, 5, 40) {
 		all["many"] = append(all["many"], &source.File{Name: fmt.Sprint(i, ".hcl"), Bytes: part})
 	}
-	for name, text := range map[string]string{"site.hcl": hangingSite, "rest.hcl": hangingRest} {
+	for name, text := range map[string]string{"site.hcl": hangingSite, "rest.hcl": hangingRest, "library/catalogue.hcl": hangingLibrary} {
 		all["hanging"] = append(all["hanging"], &source.File{Name: name, Bytes: []byte(text)})
 	}
 	start := map[string][]byte{}
@@ -300,57 +333,86 @@ func TestSession(t *testing.T) {
 	}
 	play(t, rng, "many", start, 40*steps, ways, kinds)
 	t.Log(ways, kinds)
-	for _, w := range []session.Way{session.Moved, session.Followed, session.Assessed, session.Read} {
-		if ways[w] < 20 {
-			t.Errorf("%d edits went the way %q", ways[w], w)
+	edits := 0
+	for _, n := range ways {
+		edits += n
+	}
+	for _, w := range []session.Way{session.Moved, session.Followed, session.Assessed} {
+		if ways[w] < edits/20 {
+			t.Errorf("%d edits of %d went the way %q", ways[w], edits, w)
 		}
+	}
+	if ways[session.Read] > edits/20 {
+		t.Errorf("%d edits of %d were read from scratch", ways[session.Read], edits)
 	}
 }
 
 func play(t *testing.T, rng *rand.Rand, name string, start map[string][]byte, steps int, ways map[session.Way]int, kinds map[string]int) {
 	t.Helper()
-	open := func(texts map[string][]byte) *session.Session {
-		var files []*source.File
-		for n, b := range texts {
-			files = append(files, &source.File{Name: n, Bytes: b})
-		}
-		s, err := session.Open(files, session.Setting{Sets: assess.Named(sets.Find), Rules: rules.All(), Today: editDay})
-		if err != nil {
-			t.Fatal(err)
-		}
-		return s
+	files := func(texts map[string][]byte) []*source.File {
+		own, library := sources(texts)
+		return append(own, library...)
+	}
+	s, err := session.Open(files(start), session.Setting{Sets: assess.Named(sets.Find), Rules: rules.All(), Today: editDay})
+	if err != nil {
+		t.Fatal(err)
 	}
 	texts := maps.Clone(start)
-	s := open(texts)
 	same(t, name+", opened", s.Result(), scratch(texts))
+	good := maps.Clone(texts) // the last texts that could be read
 	for i := range steps {
 		was := maps.Clone(texts)
-		file, what := edit(rng, texts)
-		res, err := s.Change(file, texts[file])
+		var whats []string
+		for range 1 + rng.IntN(2)*rng.IntN(2)*rng.IntN(3) { // several at once, now and then
+			_, what := edit(rng, texts)
+			if what == "repair" {
+				maps.DeleteFunc(texts, func(name string, _ []byte) bool { return true })
+				maps.Copy(texts, good)
+			}
+			whats = append(whats, what)
+		}
+		res, err := s.Update(files(texts))
 		if err != nil {
 			t.Fatal(err)
 		}
-		label := fmt.Sprintf("%s, edit %d, %s in %s, %s", name, i, what, file, s.Way())
+		what := strings.Join(whats, " and ")
+		label := fmt.Sprintf("%s, edit %d, %s, %s", name, i, what, s.Way())
 		want := scratch(texts)
-		t.Run("", func(t *testing.T) {
-			defer func() {
-				if t.Failed() {
-					t.Logf("%s", change(was[file], texts[file]))
+		if !t.Run("", func(t *testing.T) { same(t, label, res, want) }) {
+			for _, name := range slices.Sorted(maps.Keys(texts)) {
+				if !bytes.Equal(was[name], texts[name]) {
+					t.Logf("%s, %s", name, change(was[name], texts[name]))
 				}
-			}()
-			same(t, label, res, want)
-		})
-		if t.Failed() {
+			}
 			t.FailNow()
 		}
+		last := maps.Clone(texts)
 		ways[s.Way()]++
-		kinds[what+" "+s.Way().String()]++
-		if want.Review.Design.Broken || rng.IntN(3) == 0 { // begin again with what can be followed
-			texts[file] = was[file]
-			if _, err := s.Change(file, texts[file]); err != nil {
-				t.Fatal(err)
+		if len(whats) == 1 {
+			kinds[what+" "+s.Way().String()]++
+		}
+		switch broken := want.Review.Design.Broken || want.Review.Design.Site() == nil; {
+		case !broken:
+			good = maps.Clone(texts)
+			if rng.IntN(4) > 0 {
+				continue
 			}
-			same(t, label+", undone", s.Result(), scratch(texts))
+			texts = maps.Clone(was)
+		case rng.IntN(3) > 0:
+			continue
+		default:
+			texts = maps.Clone(good)
+		}
+		if res, err = s.Update(files(texts)); err != nil {
+			t.Fatal(err)
+		}
+		if !t.Run("", func(t *testing.T) { same(t, label+", undone", res, scratch(texts)) }) {
+			for _, name := range slices.Sorted(maps.Keys(texts)) {
+				if !bytes.Equal(last[name], texts[name]) {
+					t.Logf("%s, %s", name, change(last[name], texts[name]))
+				}
+			}
+			t.FailNow()
 		}
 	}
 }
@@ -376,6 +438,7 @@ const (
   voltage_v          = 400
   rise_limit_percent = 2
   rise_limit_origin  = "made up"
+  library            = ["library"]
 }
 let {
   spare  = 3
@@ -456,6 +519,18 @@ waiver "run-overloaded" {
   on     = run.inv
   reason = "made up"
   until  = "2030-01-01"
+}
+`
+	hangingLibrary = `cable "al" {
+  conductor  = "aluminium"
+  insulation = "xlpe-90"
+  build      = "multicore"
+  cores      = "4c"
+}
+house_rule "no-long" {
+  each    = "run"
+  must    = run.length_m <= 10
+  message = "run ${run.name} is ${run.length_m} m long"
 }
 `
 )

@@ -13,7 +13,7 @@ import (
 // need some too.
 const (
 	quietBytes  = 80 << 20  // up to which the heap grows at first
-	mostBytes   = 440 << 20 // to which it grows at most, with what lies between, unless more is in use
+	mostBytes   = 420 << 20 // to which it grows at most, with what lies between, unless more is in use
 	mostGarbage = 400       // that gathers beside what is in use, percent of it
 	usual       = 150       // the same, once quietBytes are in use
 )

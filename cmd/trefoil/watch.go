@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -86,15 +87,11 @@ func (k *checking) follow(ctx context.Context, out, errs io.Writer, args []strin
 	}
 }
 
-// forget ends the sessions of designs that may have read what was saved besides their own
-// files: a table, a profile, a library.
+// forget ends the sessions of designs that may have read what was saved besides text: a table,
+// a profile.
 func (k *checking) forget(name string) {
-	for dir, s := range k.live {
-		own := filepath.Dir(name) == filepath.Clean(dir)
-		site := s.Result().Review.Design.Site()
-		if !strings.HasSuffix(name, ".hcl") || !own && (site == nil || site.Library.Origin != design.Absent) {
-			delete(k.live, dir)
-		}
+	if !strings.HasSuffix(name, ".hcl") {
+		clear(k.live)
 	}
 }
 
@@ -102,31 +99,42 @@ func (k *checking) forget(name string) {
 // hangs on that.
 func (k *checking) again(dir string) (*engine.Result, []*engine.Rule, error) {
 	l := loader{disk{}, k.maxBytes}
+	s := k.live[dir]
+	delete(k.live, dir) // until it is checked
 	files, err := l.files(dir)
 	if err != nil {
-		delete(k.live, dir)
 		return nil, nil, err
 	}
-	s := k.live[dir]
+	if s != nil {
+		if site := s.Result().Review.Design.Site(); site != nil && site.Library.Known() {
+			lib, err := l.library(dir, site)
+			if err != nil {
+				return nil, nil, err
+			}
+			if files = append(files, lib.Files...); len(lib.Lost) > 0 {
+				s = nil
+			}
+		}
+	}
+	read := func(files []*source.File) (t *design.Draft, err error) {
+		files = slices.DeleteFunc(slices.Clone(files), func(f *source.File) bool { return f.Library })
+		_, err = l.decode(dir, func(lib design.Library) *design.Design {
+			t = design.NewDraft(filepath.ToSlash(dir), files, lib)
+			return t.Design
+		})
+		return t, err
+	}
 	if s != nil {
 		_, err = s.Update(files)
 	} else {
-		s, err = session.Open(files, session.Setting{
-			Read: func(files []*source.File) (t *design.Draft, err error) {
-				_, err = l.decode(dir, func(lib design.Library) *design.Design {
-					t = design.NewDraft(filepath.ToSlash(dir), files, lib)
-					return t.Design
-				})
-				return t, err
-			},
-			Sets: l.choose, Rules: rules.All(), Today: k.today.Time,
-		})
+		s, err = session.Open(files, session.Setting{Read: read, Sets: l.choose, Rules: rules.All(), Today: k.today.Time})
 	}
 	if err != nil {
-		delete(k.live, dir)
 		return nil, nil, err
 	}
-	k.live[dir] = s
+	if !s.Lacks() {
+		k.live[dir] = s
+	}
 	return s.Result(), s.Rules(), nil
 }
 

@@ -94,6 +94,10 @@ func TestWatch(t *testing.T) {
 		{"sites/mill/tables/own/own.csv", ",77,", ",79,", "1 run, 1 assessed: 0 errors"},
 		{"catalogue/cables.hcl", "4c+e", "many", "cores is \"many\""},
 		{"catalogue/cables.hcl", "many", "4c+e", "1 run, 1 assessed: 0 errors"},
+		{"sites/mill/site.hcl", "../../catalogue", "../../gone", "gone is no directory"},
+		{"sites/mill/site.hcl", "../../gone", "../../catalogue", "1 run, 1 assessed: 0 errors"},
+		{"catalogue/cables.hcl", "4c+e", "4c+e\"\n  colour = \"red", "no attribute"},
+		{"catalogue/cables.hcl", "\"\n  colour = \"red", "", "1 run, 1 assessed: 0 errors"},
 		{"sites/mill/runs.hcl", "run \"inv\" {", "run \"inv\" {{", "[broken-text]"},
 		{"sites/mill/runs.hcl", "{{", "{", "1 run, 1 assessed: 0 errors"},
 	} {

@@ -4,6 +4,7 @@ import (
 	"sync"
 
 	"trefoil/ratings"
+	"trefoil/ratings/protection"
 )
 
 // answers are what the rating set has answered so far. Most sections of a large design are
@@ -17,6 +18,14 @@ type answers struct {
 
 	ratings    memo[question, rating]
 	impedances memo[question, impedance]
+
+	ks memo[protection.KCase, kAnswer]
+}
+
+type kAnswer struct {
+	is  float64
+	ref ratings.Ref
+	gap *ratings.Gap
 }
 
 // question is what a set is asked. Equal circuits, places and groups are one, so that it is
@@ -65,9 +74,23 @@ func (s *answers) impedance(c *ratings.Circuit, p *ratings.Place) (*ratings.Impe
 	return z.is, z.gap
 }
 
+// k is that of a conductor in a short circuit.
+func (s *answers) k(family string, c protection.KCase) (float64, ratings.Ref, *ratings.Gap) {
+	a := s.ks.get(c, func() (a kAnswer) {
+		a.is, a.ref, a.gap = protection.K(family, c)
+		return a
+	})
+	return a.is, a.ref, a.gap
+}
+
 // one gives the one copy of a value.
 func one[T comparable](m *memo[T, *T], v T) *T {
 	return m.get(v, func() *T { is := v; return &is })
+}
+
+// many says that far more is kept than a design of so many runs asks, as after many edits.
+func (s *answers) many(runs int) bool {
+	return s.ratings.kept() > 1000+4*runs || s.impedances.kept() > 1000+4*runs
 }
 
 // memo keeps values by what they hang on. Beyond so many it begins anew, since a long search
@@ -78,6 +101,12 @@ type memo[K comparable, V any] struct {
 }
 
 const mostKept = 1 << 16
+
+func (m *memo[K, V]) kept() int {
+	m.mu.RLock()
+	defer m.mu.RUnlock()
+	return len(m.all)
+}
 
 func (m *memo[K, V]) get(k K, work func() V) V {
 	m.mu.RLock()

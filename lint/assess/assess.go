@@ -39,6 +39,7 @@ type Review struct {
 	faulted *network.Faulted // nil without a supply
 	exact   *exact
 	answers *answers
+	known   *known // nil where nobody asked to keep it
 
 	taken []bool // by node: it or something behind it takes current
 
@@ -157,12 +158,20 @@ func Named(find func(name string) (ratings.Set, error)) Sets {
 }
 
 // Assess works out a design.
-func Assess(d *design.Design, sets Sets) *Review {
+func Assess(d *design.Design, sets Sets) *Review { return work(d, sets, nil) }
+
+// Again assesses a design anew after an edit. What the rating set has answered before, it is
+// not asked again.
+func Again(was *Review, sets Sets) *Review { return work(was.Design, sets, was.answers) }
+
+func work(d *design.Design, sets Sets, known *answers) *Review {
 	v := &Review{Design: d, Tree: network.Build(d), Runs: make([]Run, len(d.Runs)), Shared: map[*design.Route]*Shared{}}
 	if v.Set, v.Faults = sets(d); v.Set != nil {
 		v.Info = v.Set.Info()
 	}
-	v.answers = &answers{set: v.Set}
+	if v.answers = known; known == nil || known.set != v.Set || known.many(len(d.Runs)) {
+		v.answers = &answers{set: v.Set}
+	}
 	v.ofSet = len(v.Faults)
 	v.share()
 	v.parallel(v.rate)

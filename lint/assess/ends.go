@@ -23,6 +23,9 @@ type End struct {
 // Ends adds to a list what a run is connected to, from and to. At the point of supply the
 // terminals are the network's, and nothing is said of them.
 func (v *Review) Ends(a *Run, list []End) []End {
+	if ends, known := v.known.endsOf(v, a); known {
+		return append(list, ends...)
+	}
 	n := len(a.Run.Sections)
 	if n == 0 || a.Cable == nil {
 		return list

@@ -123,7 +123,12 @@ func (v *Review) faults() {
 }
 
 // Level gives the prospective fault currents at a node.
-func (v *Review) Level(node int) network.Level { return v.faulted.Level(node) }
+func (v *Review) Level(node int) network.Level {
+	if v.known != nil {
+		return v.known.levels[node]
+	}
+	return v.faulted.Level(node)
+}
 
 // faultCase reads what is known of the network behind the point of supply.
 func (v *Review) faultCase(site *design.Site, s *design.Supply) network.FaultCase {
@@ -404,6 +409,9 @@ func (v *Review) NextUp(a *Run, d *design.Device) *Guard {
 
 // Fault gives the faults on a run; false where it is not in the tree, or the design has no supply.
 func (v *Review) Fault(a *Run) (_ Fault, ok bool) {
+	if f := v.known.faultOf(v, a); f != nil {
+		return *f, f.run != nil
+	}
 	s := a.Segment
 	if s.State != network.Fed || v.faulted == nil {
 		return Fault{}, false
@@ -427,7 +435,7 @@ func (f *Fault) Withstand() (w Withstand) {
 		return w
 	}
 	least := a.Least().MM2
-	k, ref, gap := protection.K(v.Info.Family, protection.KCase{Conductor: a.Cable.Conductor.Value, Insulation: a.Cable.Insulation.Value, SizeMM2: least, Use: "live"})
+	k, ref, gap := v.answers.k(v.Info.Family, protection.KCase{Conductor: a.Cable.Conductor.Value, Insulation: a.Cable.Insulation.Value, SizeMM2: least, Use: "live"})
 	if gap != nil {
 		w.AtNear.Gap, w.AtFar.Gap = gap, gap
 		return w
@@ -651,7 +659,7 @@ func (f *Fault) Earth() (e Earth) {
 	if !v.earthApart(a) {
 		use = "core"
 	}
-	k, kref, gap := protection.K(v.Info.Family, protection.KCase{Conductor: metal, Insulation: a.Cable.Insulation.Value, SizeMM2: a.Run.EarthMM2.Value, Use: use})
+	k, kref, gap := v.answers.k(v.Info.Family, protection.KCase{Conductor: metal, Insulation: a.Cable.Insulation.Value, SizeMM2: a.Run.EarthMM2.Value, Use: use})
 	if gap != nil {
 		e.HeatGap = gap
 		return e

@@ -1,8 +1,6 @@
 package assess
 
 import (
-	"slices"
-
 	"trefoil/lint/design"
 	"trefoil/lint/finding"
 )
@@ -15,6 +13,7 @@ func (v *Review) Follow(e *design.Edit) bool {
 	if !ok {
 		return false
 	}
+	v.known = nil
 	v.move(e)
 	if len(e.Swaps) == 0 {
 		return true
@@ -26,6 +25,9 @@ func (v *Review) Follow(e *design.Edit) bool {
 		if shared := v.Shared[l.Route]; shared != nil {
 			shared.Others = others(&l.To)
 		}
+	}
+	if v.answers.many(len(v.Runs)) {
+		v.answers = &answers{set: v.Set}
 	}
 	v.Try(changes, layings)
 	v.Took = nil
@@ -65,16 +67,22 @@ func (v *Review) followed(swaps []design.Swap) (changes []Change, layings []Layi
 			return nil, nil, nil, false
 		}
 	}
+	limit := max(8, len(v.Runs)/20)
+	changed := map[int]bool{}
+	for _, c := range changes {
+		changed[c.Run] = true
+	}
 	for _, s := range cables {
 		for i := range v.Runs {
 			a := &v.Runs[i]
 			if a.Cable != s.Is {
 				continue
 			}
-			if a.Segment.Sources == 0 { // which conductors are loaded may hang on the cable
+			if a.Segment.Sources == 0 || len(changes) > limit { // which conductors are loaded may hang on the cable
 				return nil, nil, nil, false
 			}
-			if !slices.ContainsFunc(changes, func(c Change) bool { return c.Run == i }) {
+			if !changed[i] {
+				changed[i] = true
 				changes = append(changes, Change{Run: i, To: *a.Run})
 			}
 		}
@@ -85,7 +93,7 @@ func (v *Review) followed(swaps []design.Swap) (changes []Change, layings []Layi
 			touched += len(shared.Runs)
 		}
 	}
-	return changes, layings, cables, touched <= max(8, len(v.Runs)/20)
+	return changes, layings, cables, touched <= limit
 }
 
 // stays says that a run has its place in the network and in its routes as before.

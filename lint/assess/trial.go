@@ -45,6 +45,7 @@ func (t *Trial) later(undo func()) { t.undo = append(t.undo, undo) }
 // settings of devices, and what is told of the text. Nothing else may use the review
 // meanwhile.
 func (v *Review) Try(changes []Change, layings []Laying) *Trial {
+	v.known = nil
 	t := &Trial{Scope: Scope{Routes: map[*design.Route]bool{}}}
 	touched := map[int]bool{} // runs to be rated anew
 	var routes []*Shared

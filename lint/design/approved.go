@@ -84,8 +84,8 @@ var approvedSchema = &schema[Approved]{kind: "approved", fields: map[string]*fie
 func (d *Design) completeApproved() {
 	for _, s := range d.Sites {
 		for _, t := range s.Thresholds {
-			if lack := missing(thresholdSchema, t); len(lack) > 0 && !d.Broken {
-				d.tell("value-missing", t.At, s.Subject(), fmt.Sprintf("threshold %q does not state %s", t.Name, and(lack)), "add "+and(lack))
+			if lack := missing(thresholdSchema, t); len(lack) > 0 {
+				d.lacks(t.At, s.Subject(), fmt.Sprintf("threshold %q does not state %s", t.Name, and(lack)), "add "+and(lack))
 			}
 		}
 	}

@@ -36,6 +36,9 @@ type reader struct {
 	env    *environment         // nil while let is not known yet
 	spent  *atomic.Int64        // that of the design, nil where nobody counts
 	used   map[string]bool      // constants that its expressions name
+	needs  []name               // blocks on which its values hang
+	lost   bool                 // they name something that is not there
+	circle bool                 // one of them hangs on itself
 }
 
 // dependent is a value that hangs on attributes of other blocks.

@@ -551,7 +551,12 @@ type Design struct {
 	index     map[name]any
 	sets      map[name]bool       // names of sets of copies
 	names     map[string][]string // names by kind, sorted, while suggestions are made
+	near      map[name]string     // what is suggested for a name that is not there, meanwhile
 	suggested int
+
+	whole    []Fault    // that count only where the whole text could be read, while reading
+	profiled []Fault    // of the load profile
+	loose    []referrer // blocks with references that name nothing
 }
 
 type name struct{ kind, name string }

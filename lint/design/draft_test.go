@@ -86,32 +86,35 @@ cable "cu" {
 }
 `
 
-// TestDraft: which edits are followed, and what is swapped then. That what is followed is
-// right is the matter of the test of whole sessions.
+// TestDraft: what edits do to a draft: which objects say something else, and whether blocks
+// come or go. That all else is right is the matter of the test of whole sessions.
 func TestDraft(t *testing.T) {
 	for _, c := range []struct {
 		name, old, now string
-		follows        bool
+		follows, shape bool
 		swaps          string
 	}{
-		{"a number", "size_mm2 = 50", "size_mm2 = 70", true, "run.a"},
-		{"a comment before a block", "# of a\n", "# of a,\n# and more\n", true, ""},
-		{"a comment in a block", "rated_kva = 50\n", "rated_kva = 50 # by its sheet\n", true, ""},
-		{"the same in other words", "rated_kva = 50\n", "rated_kva = 25 * 2\n", true, ""},
-		{"two blocks", "phases    = 3\n}\n# of a\nrun \"a\" {\n", "phases    = 1\n}\nrun \"a\" {\n note = \"x\"\n", true, "source.a run.a"},
-		{"an unknown word", "size_mm2 = 50", "size_mm = 50", true, "run.a"},
-		{"an unknown name, for which a near one is looked for", "cable.cu", "cable.cuu", false, ""},
-		{"a new name", `source "a"`, `source "b"`, false, ""},
-		{"a block less", "supply \"grid\" {\n  fault_ka = 10\n}\n", "", false, ""},
-		{"a block more", "# of a\n", "board \"x\" {\n  rated_a = 1\n}\n", false, ""},
-		{"a comment that is open", "# of a\n", "/* of a\n", false, ""},
-		{"a brace less", "phases    = 3\n}\n", "phases    = 3\n", false, ""},
-		{"an attribute on top", "# of a\n", "colour = 1\n", false, ""},
-		{"a word before a block", "# of a\nrun", "a run", false, ""},
-		{"copies", "kind      = \"inverter\"\n", "kind      = \"inverter\"\n  copies = 2\n", false, ""},
-		{"nothing behind the last block", "cores      = \"4c+e\"\n}\n", "cores      = \"4c+e\"\n}", true, ""},
-		{"a comment behind a brace that is not at its end", "phases    = 3\n}\n# of a", "phases    = 3\n} /* a\n# of a", false, ""},
-		{"a library", "voltage_v = 400\n", "voltage_v = 400\n library = [\"x\"]\n", false, ""},
+		{"a number", "size_mm2 = 50", "size_mm2 = 70", true, false, "run.a"},
+		{"a comment before a block", "# of a\n", "# of a,\n# and more\n", true, false, ""},
+		{"a comment in a block", "rated_kva = 50\n", "rated_kva = 50 # by its sheet\n", true, false, ""},
+		{"the same in other words", "rated_kva = 50\n", "rated_kva = 25 * 2\n", true, false, ""},
+		{"two blocks", "phases    = 3\n}\n# of a\nrun \"a\" {\n", "phases    = 1\n}\nrun \"a\" {\n note = \"x\"\n", true, false, "source.a run.a"},
+		{"an unknown word", "size_mm2 = 50", "size_mm = 50", true, false, "run.a"},
+		{"an unknown name", "cable.cu", "cable.cuu", true, false, "run.a"},
+		{"a new name", `source "a"`, `source "b"`, true, true, ""},
+		{"a block less", "supply \"grid\" {\n  fault_ka = 10\n}\n", "", true, true, ""},
+		{"a block more", "# of a\n", "board \"x\" {\n  rated_a = 1\n}\n", true, true, ""},
+		{"a block twice", "# of a\n", "source \"a\" {\n  kind = \"battery\"\n}\n", true, false, ""},
+		{"a comment that is open", "# of a\n", "/* of a\n", true, true, ""},
+		{"a brace less", "phases    = 3\n}\n", "phases    = 3\n", true, true, ""},
+		{"an attribute on top", "# of a\n", "colour = 1\n", true, false, ""},
+		{"a word before a block", "# of a\nrun", "a run", true, true, ""},
+		{"copies", "kind      = \"inverter\"\n", "kind      = \"inverter\"\n  copies = 2\n", true, true, ""},
+		{"a constant that nothing names", "# of a\n", "let {\n  x = 1\n}\n", true, false, ""},
+		{"nothing behind the last block", "cores      = \"4c+e\"\n}\n", "cores      = \"4c+e\"\n}", true, false, ""},
+		{"a comment behind a brace that is not at its end", "phases    = 3\n}\n# of a", "phases    = 3\n} /* a\n# of a", true, true, ""},
+		{"a library", "voltage_v = 400\n", "voltage_v = 400\n library = [\"x\"]\n", false, false, ""},
+		{"a circle", "rated_kva = 50\n", "rated_kva = source.a.rated_kva\n", true, false, "source.a"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f := &source.File{Name: "a.hcl", Bytes: []byte(draftText)}
@@ -123,15 +126,18 @@ func TestDraft(t *testing.T) {
 			if bytes.Equal(now, f.Bytes) {
 				t.Fatal("no edit")
 			}
-			e, ok := d.Edit(f, now)
+			e, ok := d.Update([]*source.File{{Name: f.Name, Bytes: now}})
 			if ok != c.follows {
 				t.Fatalf("followed: %t", ok)
 			}
 			if !ok {
-				if string(f.Bytes) != draftText {
-					t.Error("what is not followed leaves another text behind")
+				if _, ok := d.Update([]*source.File{{Name: f.Name, Bytes: []byte(draftText)}}); ok {
+					t.Error("it follows again what it has lost")
 				}
 				return
+			}
+			if e.Shape != c.shape {
+				t.Errorf("blocks came or went: %t", e.Shape)
 			}
 			var subjects []byte
 			for i, s := range e.Swaps {
@@ -172,7 +178,7 @@ func FuzzDraft(f *testing.F) {
 		now := slices.Concat(whole[:from], []byte(put), whole[to:])
 		file := &source.File{Name: "a.hcl", Bytes: whole}
 		d := NewDraft("", []*source.File{file}, Library{})
-		e, ok := d.Edit(file, now)
+		e, ok := d.Update([]*source.File{{Name: file.Name, Bytes: now}})
 		if !ok {
 			return
 		}

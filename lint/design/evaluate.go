@@ -229,6 +229,7 @@ func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, e
 				r.use(step.Name)
 			}
 			if ok && !env.lets[step.Name] {
+				r.lost = true
 				names := r.near(func() []string { return keysOf(env.lets) })
 				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, names))
 				r.mend(at, step.Name, names)
@@ -594,6 +595,7 @@ func (d *Design) dependents(list []*dependent, env *environment) {
 		case p.state == 1 || depth > 1000:
 			r.subject = p.subject
 			r.fault("value-impossible", r.rng(p.expr.Range()), fmt.Sprintf("%s of %s hangs on itself in a circle", p.attr, p.subject), "give one of the attributes in the circle a value of its own")
+			r.circle = true
 			return false
 		}
 		p.state = 1
@@ -603,6 +605,7 @@ func (d *Design) dependents(list []*dependent, env *environment) {
 			if !ok {
 				return
 			}
+			r.needs = append(r.needs, name{l.Kind, l.Name})
 			subject := l.Subject()
 			if on := byAttr[[2]string{subject, attr}]; on != nil && !work(on, depth+1) {
 				ok = false
@@ -614,6 +617,7 @@ func (d *Design) dependents(list []*dependent, env *environment) {
 				o = d.Sites[0]
 			}
 			if o == nil {
+				r.lost = true
 				d.unknownTarget(r, l, at)
 				ok = false
 				return

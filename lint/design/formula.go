@@ -44,6 +44,7 @@ func (r *reader) formula(f *Formula, expr hclsyntax.Expression, at source.Range)
 			case ok && env.lets[step.Name]:
 				r.use(step.Name)
 			case ok:
+				r.lost = true
 				names := r.near(func() []string { return keysOf(env.lets) })
 				r.fault("unknown-reference", r.rng(t.SourceRange()), fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, names))
 				r.mend(r.rng(t.SourceRange()), step.Name, names)

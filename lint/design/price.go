@@ -187,9 +187,28 @@ func (d *Design) currencyText(t *Text, subject string) {
 	}
 }
 
-// completePrices tells what price lists and economy lack, and where they contradict each
-// other. Lists of the design come before those of its library.
+// completePrices tells what price lists and economy lack.
 func (d *Design) completePrices() {
+	for _, p := range d.Prices {
+		d.missing(&p.Object, missing(priceSchema, p))
+		d.currencyText(&p.Currency, p.Subject())
+		d.blank(p.Origin, "origin", p.Subject())
+		p.sheets(func(of, attr string, at source.Range, s *Sheet, _ keyed, must bool) {
+			if must && s.Origin == Absent {
+				d.lacks(at, p.Subject(), fmt.Sprintf("%s of price %q does not state %s", of, p.Name, attr), "add "+attr)
+			}
+		})
+	}
+	for _, s := range d.Sites {
+		if s.Economy != nil {
+			d.completeEconomy(s, s.Economy)
+		}
+	}
+}
+
+// holdPrices tells where price lists and economy contradict each other. Lists of the design
+// come before those of its library.
+func (d *Design) holdPrices() {
 	slices.SortStableFunc(d.Prices, func(a, b *Price) int {
 		switch {
 		case a.At.File.Library == b.At.File.Library:
@@ -205,19 +224,10 @@ func (d *Design) completePrices() {
 	}
 	var in []money
 	for _, p := range d.Prices {
-		d.missing(&p.Object, missing(priceSchema, p))
-		d.currencyText(&p.Currency, p.Subject())
-		d.blank(p.Origin, "origin", p.Subject())
 		in = append(in, money{&p.Currency, fmt.Sprintf("price %q", p.Name), p.Subject()})
-		p.sheets(func(of, attr string, at source.Range, s *Sheet, _ keyed, must bool) {
-			if must && s.Origin == Absent && !d.Broken {
-				d.tell("value-missing", at, p.Subject(), fmt.Sprintf("%s of price %q does not state %s", of, p.Name, attr), "add "+attr)
-			}
-		})
 	}
 	for _, s := range d.Sites {
 		if e := s.Economy; e != nil {
-			d.completeEconomy(s, e)
 			in = append(in, money{&e.Currency, "the economy of the site", s.Subject()})
 		}
 	}
@@ -318,8 +328,8 @@ func (p *Price) sheets(visit func(of, attr string, at source.Range, s *Sheet, by
 
 // completeEconomy tells what an economy block lacks, and factors that cannot be.
 func (d *Design) completeEconomy(s *Site, e *Economy) {
-	if lack := missing(economySchema, e); len(lack) > 0 && !d.Broken {
-		d.tell("value-missing", e.At, s.Subject(), "the economy of the site does not state "+and(lack), "add "+and(lack))
+	if lack := missing(economySchema, e); len(lack) > 0 {
+		d.lacks(e.At, s.Subject(), "the economy of the site does not state "+and(lack), "add "+and(lack))
 	}
 	d.currencyText(&e.Currency, s.Subject())
 	d.blank(e.EnergyOrigin, "energy_origin", s.Subject())

@@ -35,6 +35,7 @@ func (d *Design) ReadProfile(open func(name string) (*source.File, error)) {
 		if at != named.At {
 			f.Related = []finding.Related{{At: named.At, Message: "the profile is named here"}}
 		}
+		d.profiled = append(d.profiled, f)
 		d.Faults = append(d.Faults, f)
 		finding.Sort(d.Faults)
 		named.Origin = Faulty

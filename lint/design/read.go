@@ -47,7 +47,6 @@ type chunk struct {
 	readers []*reader
 	items   []any // objects in text order; *copies where a block has to be copied
 	lets    []letAttr
-	blocks  []*block // where edits are to be followed
 }
 
 // all gives the items of a chunk, which a piece that is left out does not have.
@@ -103,12 +102,6 @@ type Library struct {
 
 // ReadWith decodes a design together with its library.
 func ReadWith(dir string, files []*source.File, library Library) *Design {
-	d, _, _ := readKept(dir, files, library, false)
-	return d
-}
-
-// readKept decodes a design and, where edits are to be followed, keeps what that takes.
-func readKept(dir string, files []*source.File, library Library, keep bool) (*Design, []*chunk, *environment) {
 	d := &Design{Dir: dir, Files: files}
 	var chunks []*chunk
 	var blocks, spent atomic.Int64
@@ -117,7 +110,7 @@ func readKept(dir string, files []*source.File, library Library, keep bool) (*De
 		func(i int, p syntax.Piece) {
 			chunks[i] = nil
 			if blocks.Add(int64(len(p.Body.Blocks))) <= maxBlocks {
-				chunks[i] = decodePiece(p, keep, &spent)
+				chunks[i] = decodePiece(p, &spent)
 			}
 		})
 	d.Faults = append(d.Faults, library.Lost...)
@@ -174,7 +167,7 @@ func readKept(dir string, files []*source.File, library Library, keep bool) (*De
 	if spent.Load() > maxSpent { // which of them were worked out is chance, so none counts
 		d = &Design{Dir: dir, Files: files}
 		d.refuse(fmt.Sprintf("the expressions of the design take more than %d steps together, which is the most that is worked out", maxSpent), "write figures in the place of long expressions in blocks of which there are many")
-		return d, nil, env
+		return d
 	}
 	used := map[string]bool{}
 	for _, r := range readers {
@@ -187,12 +180,18 @@ func readKept(dir string, files []*source.File, library Library, keep bool) (*De
 		constants[i].Used = used[constants[i].Name]
 	}
 	d.Lets = constants
+	broken := d.Broken
 	d.complete()
+	d.holdPrices()
+	if !broken {
+		d.Faults = append(d.Faults, d.whole...)
+	}
+	d.whole = nil
 	if !d.Broken {
 		d.connect()
 	}
 	d.tidy()
-	return d, chunks, env
+	return d
 }
 
 // refuse tells that a design passes a limit as a whole, so that nothing of it is read.
@@ -205,50 +204,54 @@ func (d *Design) refuse(message, next string) {
 	d.Broken = true
 }
 
-func decodePiece(p syntax.Piece, keep bool, spent *atomic.Int64) *chunk {
+func decodePiece(p syntax.Piece, spent *atomic.Int64) *chunk {
 	r := &reader{file: p.File, spent: spent}
 	c := &chunk{readers: []*reader{r}}
-	add := func(item any) {
-		c.items = append(c.items, item)
-		if keep {
-			c.blocks[len(c.blocks)-1].item = item
+	r.strays(p)
+	for _, b := range p.Body.Blocks {
+		item, lets := r.top(b)
+		c.lets = append(c.lets, lets...)
+		if item != nil {
+			c.items = append(c.items, item)
 		}
 	}
+	return c
+}
+
+// strays tells attributes that stand outside of a block.
+func (r *reader) strays(p syntax.Piece) {
 	for i := range p.Body.Attributes {
 		a := &p.Body.Attributes[i]
 		r.fault("unknown-word", a.NameRange(), fmt.Sprintf("attribute %q stands outside of a block", a.Name), "attributes stand in blocks: site, source, run and so on")
 	}
-	for _, b := range p.Body.Blocks {
-		if keep { // a reader for each block, so that it is known what comes of which
-			r = &reader{file: p.File, spent: spent}
-			c.readers = append(c.readers, r)
-			c.blocks = append(c.blocks, &block{at: r.whole(b), kind: b.Type, labels: labels(b), reader: r})
+}
+
+// top reads a block that stands in no other: an object, *copies where it has to be copied, or
+// constants.
+func (r *reader) top(b *syntax.Block) (item any, lets []letAttr) {
+	r.subject = "" // not that of the block before
+	switch {
+	case r.foreign(b):
+	case b.Type == "let":
+		if len(b.Labels) > 0 {
+			r.fault("unknown-word", r.label(b, 0), "let has no name", "write let {")
 		}
-		switch {
-		case r.foreign(b):
-		case b.Type == "let":
-			if len(b.Labels) > 0 {
-				r.fault("unknown-word", r.label(b, 0), "let has no name", "write let {")
-			}
-			for i := range b.Attributes {
-				at := b.Attributes[i].Range()
-				c.lets = append(c.lets, letAttr{name: b.Attributes[i].Name, file: p.File, at: at, cut: at, expr: b.Attributes[i].Expr.Tree()})
-				if len(b.Attributes) == 1 && len(b.Blocks) == 0 {
-					c.lets[len(c.lets)-1].cut = r.whole(b)
-				}
-			}
-			for _, inner := range b.Blocks {
-				r.fault("unknown-word", r.first(inner), "let holds no blocks", "write NAME = value")
-			}
-		case b.Attribute("copies") != nil && mayCopy(b.Type):
-			add(&copies{file: p.File, block: b})
-		default:
-			if o := r.block(b); o != nil {
-				add(o)
+		for i := range b.Attributes {
+			at := b.Attributes[i].Range()
+			lets = append(lets, letAttr{name: b.Attributes[i].Name, file: r.file, at: at, cut: at, expr: b.Attributes[i].Expr.Tree()})
+			if len(b.Attributes) == 1 && len(b.Blocks) == 0 {
+				lets[len(lets)-1].cut = r.whole(b)
 			}
 		}
+		for _, inner := range b.Blocks {
+			r.fault("unknown-word", r.first(inner), "let holds no blocks", "write NAME = value")
+		}
+	case b.Attribute("copies") != nil && mayCopy(b.Type):
+		item = &copies{file: r.file, block: b}
+	default:
+		item = r.block(b)
 	}
-	return c
+	return item, lets
 }
 
 // count works out the keys of the copies, and adds to those made in the design and to the
@@ -438,6 +441,16 @@ func (d *Design) tell(rule string, at source.Range, subject, message, next strin
 	d.Faults = append(d.Faults, Fault{Rule: rule, Severity: finding.Error, At: at, Subject: subject, Message: message, Next: next})
 }
 
+// ifWhole tells what counts only where the whole text could be read.
+func (d *Design) ifWhole(rule string, at source.Range, subject, message, next string) {
+	d.whole = append(d.whole, Fault{Rule: rule, Severity: finding.Error, At: at, Subject: subject, Message: message, Next: next})
+}
+
+// lacks tells what is not stated, which may stand in what could not be read.
+func (d *Design) lacks(at source.Range, subject, message, next string) {
+	d.ifWhole("value-missing", at, subject, message, next)
+}
+
 // crossed tells limits of terminals of which the least is above the greatest.
 func (d *Design) crossed(o *Object, t *Terminals) {
 	if t == nil {
@@ -484,8 +497,8 @@ func (d *Design) complete() {
 			if s.FaultKA.Origin != Absent {
 				d.tell("value-impossible", t.At, s.Subject(), "the fault level is given twice, by fault_ka and by a transformer", "keep one of the two")
 			}
-			if lack := missing(transformerSchema, t); len(lack) > 0 && !d.Broken {
-				d.tell("value-missing", t.At, s.Subject(), fmt.Sprintf("the transformer of supply %q does not state %s", s.Name, and(lack)), "add "+and(lack))
+			if lack := missing(transformerSchema, t); len(lack) > 0 {
+				d.lacks(t.At, s.Subject(), fmt.Sprintf("the transformer of supply %q does not state %s", s.Name, and(lack)), "add "+and(lack))
 			}
 			setNum(&t.Count, 1)
 		}
@@ -494,8 +507,8 @@ func (d *Design) complete() {
 		d.crossed(&b.Object, b.Terminals)
 		d.switched(&b.Object, "main_switch", b.MainSwitch)
 		for _, p := range b.Portions {
-			if lack := missing(portionSchema, p); len(lack) > 0 && !d.Broken {
-				d.tell("value-missing", p.At, b.Subject(), fmt.Sprintf("portion %q of board %q does not state %s", p.Name, b.Name, and(lack)), "add "+and(lack))
+			if lack := missing(portionSchema, p); len(lack) > 0 {
+				d.lacks(p.At, b.Subject(), fmt.Sprintf("portion %q of board %q does not state %s", p.Name, b.Name, and(lack)), "add "+and(lack))
 			}
 		}
 		setNum(&b.DemandPowerFactor, 1)
@@ -673,7 +686,7 @@ func (d *Design) unfounded(o *Object, n Num, with Text, name, lacks, next string
 
 // switched tells an isolator or main switch that says too little.
 func (d *Design) switched(o *Object, block string, s *Switch) {
-	if s == nil || d.Broken {
+	if s == nil {
 		return
 	}
 	lack := missing(switchSchema, s)
@@ -682,10 +695,10 @@ func (d *Design) switched(o *Object, block string, s *Switch) {
 	case s.Kind.Value == "none" && strings.TrimSpace(s.Reason.Value) == "" && s.Reason.Origin != Faulty:
 		lack = append(lack, "reason, why there is none")
 	case s.Kind.Value == "none" && s.RatedA.Origin != Absent:
-		d.tell("value-impossible", s.RatedA.At, o.Subject(), fmt.Sprintf("%s is of kind none and has a rating", block), "remove rated_a, or name the kind")
+		d.ifWhole("value-impossible", s.RatedA.At, o.Subject(), fmt.Sprintf("%s is of kind none and has a rating", block), "remove rated_a, or name the kind")
 	}
 	if len(lack) > 0 {
-		d.tell("value-missing", s.At, o.Subject(), fmt.Sprintf("the %s of %s %q does not state %s", block, o.Kind, o.Name, and(lack)), "add "+and(lack))
+		d.lacks(s.At, o.Subject(), fmt.Sprintf("the %s of %s %q does not state %s", block, o.Kind, o.Name, and(lack)), "add "+and(lack))
 	}
 }
 
@@ -742,14 +755,14 @@ func missing[T any](s *schema[T], o *T) []string {
 }
 
 func (d *Design) missing(o *Object, lack []string) {
-	if len(lack) > 0 && !d.Broken {
-		d.tell("value-missing", o.At, o.Subject(), fmt.Sprintf("%s %q does not state %s", o.Kind, o.Name, and(lack)), "add "+and(lack))
+	if len(lack) > 0 {
+		d.lacks(o.At, o.Subject(), fmt.Sprintf("%s %q does not state %s", o.Kind, o.Name, and(lack)), "add "+and(lack))
 	}
 }
 
 func (d *Design) missingIn(r *Run, kind string, at source.Range, lack []string) {
-	if len(lack) > 0 && !d.Broken {
-		d.tell("value-missing", at, r.Subject(), fmt.Sprintf("a %s of run %q does not state %s", kind, r.Name, and(lack)), "add "+and(lack))
+	if len(lack) > 0 {
+		d.lacks(at, r.Subject(), fmt.Sprintf("a %s of run %q does not state %s", kind, r.Name, and(lack)), "add "+and(lack))
 	}
 }
 
@@ -783,19 +796,15 @@ func parseCores(s string) (Cores, bool) {
 	return c, c.Live <= 5 && len(parts) <= 3
 }
 
-// maxTogether bounds the sections of runs in one route: each is held against all others.
-const maxTogether = 500
-
-// connect tells the references that name nothing, and the sections that are too many in a
-// route.
+// connect tells the references that name nothing.
 func (d *Design) connect() {
 	r := &reader{}
-	together := map[string]int{}
 	check := func(o *Object, l *Link) {
-		if l.Origin != Stated {
+		switch {
+		case l.Origin != Stated || l.Kind == "site":
 			return
-		}
-		if l.Kind == "site" {
+		case o.Kind == "waiver" && d.sets[name{l.Kind, l.Name}]:
+			l.Set = true
 			return
 		}
 		if to := d.index[name{l.Kind, l.Name}]; to != nil {
@@ -803,59 +812,86 @@ func (d *Design) connect() {
 			l.Kind, l.Name = o.Kind, o.Name // texts that are there once
 			return
 		}
-		if l.Set { // already told
-			return
+		if !l.Set { // of a set it is told already
+			r.subject = o.Subject()
+			d.unknownTarget(r, *l, l.At)
+			l.Origin = Faulty
 		}
-		r.subject = o.Subject()
-		d.unknownTarget(r, *l, l.At)
-		l.Origin = Faulty
 	}
+	connectAll(d, r, d.Runs, check)
+	connectAll(d, r, d.Loads, check)
+	connectAll(d, r, d.Boards, check)
+	connectAll(d, r, d.Waivers, check)
+	d.Faults = append(d.Faults, r.told()...)
+	d.crowded()
+}
+
+// maxTogether bounds the sections of runs in one route: each is held against all others.
+const maxTogether = 500
+
+// crowded tells routes in which too many sections lie; those beyond lie in none.
+func (d *Design) crowded() {
+	together := map[string]int{}
 	for _, run := range d.Runs {
-		check(&run.Object, &run.From)
-		check(&run.Object, &run.To)
-		check(&run.Object, &run.Cable)
 		for i := range run.Sections {
 			l := &run.Sections[i].Route
-			check(&run.Object, l)
 			if l.Origin != Stated {
 				continue
 			}
-			if together[l.Name]++; together[l.Name] > maxTogether {
-				if together[l.Name] == maxTogether+1 {
-					d.tell("value-impossible", l.At, run.Subject(), fmt.Sprintf("route %q holds more than %d sections of runs, and those beyond are not worked out", l.Name, maxTogether), "write it as the trays, layers or conduits that it is made of")
-				}
-				*l = Link{At: l.At, Origin: Faulty}
+			if together[l.Name]++; together[l.Name] <= maxTogether {
+				continue
 			}
-		}
-		for i := range run.Devices {
-			check(&run.Object, &run.Devices[i].Board)
-		}
-		for i := range run.Ends {
-			check(&run.Object, &run.Ends[i].Where)
-		}
-		for i := range run.NeverWith {
-			check(&run.Object, &run.NeverWith[i])
-		}
-	}
-	for _, l := range d.Loads {
-		check(&l.Object, &l.Where)
-	}
-	for _, b := range d.Boards {
-		for i := range b.Portions {
-			for k := range b.Portions[i].Runs {
-				check(&b.Object, &b.Portions[i].Runs[k])
+			if together[l.Name] == maxTogether+1 {
+				d.tell("value-impossible", l.At, run.Subject(), fmt.Sprintf("route %q holds more than %d sections of runs, and those beyond are not worked out", l.Name, maxTogether), "write it as the trays, layers or conduits that it is made of")
 			}
+			*l = Link{At: l.At, Origin: Faulty}
 		}
 	}
-	for _, w := range d.Waivers {
-		if w.On.Origin == Stated && d.sets[name{w.On.Kind, w.On.Name}] {
-			w.On.Set = true
-			continue
-		}
-		check(&w.Object, &w.On)
-	}
-	d.Faults = append(d.Faults, r.told()...)
 }
+
+// referrer is a block that refers to others.
+type referrer interface {
+	links(see func(*Object, *Link))
+}
+
+func connectAll[T referrer](d *Design, r *reader, list []T, check func(*Object, *Link)) {
+	for _, o := range list {
+		before := len(r.faults)
+		if o.links(check); len(r.faults) > before {
+			d.loose = append(d.loose, o)
+		}
+	}
+}
+
+func (r *Run) links(see func(*Object, *Link)) {
+	see(&r.Object, &r.From)
+	see(&r.Object, &r.To)
+	see(&r.Object, &r.Cable)
+	for i := range r.Sections {
+		see(&r.Object, &r.Sections[i].Route)
+	}
+	for i := range r.Devices {
+		see(&r.Object, &r.Devices[i].Board)
+	}
+	for i := range r.Ends {
+		see(&r.Object, &r.Ends[i].Where)
+	}
+	for i := range r.NeverWith {
+		see(&r.Object, &r.NeverWith[i])
+	}
+}
+
+func (l *Load) links(see func(*Object, *Link)) { see(&l.Object, &l.Where) }
+
+func (b *Board) links(see func(*Object, *Link)) {
+	for i := range b.Portions {
+		for k := range b.Portions[i].Runs {
+			see(&b.Object, &b.Portions[i].Runs[k])
+		}
+	}
+}
+
+func (w *Waiver) links(see func(*Object, *Link)) { see(&w.Object, &w.On) }
 
 // unknownTarget tells a reference to a block that is not there, with near names
 // for the first few of them.
@@ -865,16 +901,15 @@ func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
 		next = fmt.Sprintf(`%s is a set of copies: write %s["KEY"] or %s[copy.key]`, l.Subject(), l.Subject(), l.Subject())
 	} else if d.suggested < maxSuggested {
 		d.suggested++
-		if d.names == nil {
-			d.names = map[string][]string{}
-			for k := range d.index {
-				d.names[k.kind] = append(d.names[k.kind], k.name)
+		near, done := d.near[name{l.Kind, l.Name}]
+		if !done {
+			near = suggest(l.Name, d.namesOf(l.Kind))
+			if d.near == nil {
+				d.near = map[name]string{}
 			}
-			for _, list := range d.names {
-				sort.Strings(list)
-			}
+			d.near[name{l.Kind, l.Name}] = near
 		}
-		next, fixes = suggest(l.Name, d.names[l.Kind]), rightName(at, l, d.names[l.Kind])
+		next, fixes = near, rightName(at, l, d.namesOf(l.Kind))
 		if next == "" {
 			next = fmt.Sprintf("declare %s %q, or correct the name", l.Kind, l.Name)
 		}
@@ -883,16 +918,41 @@ func (d *Design) unknownTarget(r *reader, l Link, at source.Range) {
 	r.offer(fixes)
 }
 
-// tidy sorts the faults and drops those that copies of one block repeat.
-func (d *Design) tidy() {
-	broken := map[*source.File]uint32{} // where each file is first broken: what is read behind may be in the wrong block
-	for _, f := range d.Faults {
+// firstBroken says where each file is first broken: what is read behind that may be in the
+// wrong block.
+func firstBroken(faults []Fault) map[*source.File]uint32 {
+	first := map[*source.File]uint32{}
+	for _, f := range faults {
 		if f.Rule == syntax.BrokenText {
-			if at, has := broken[f.At.File]; !has || f.At.Start < at {
-				broken[f.At.File] = f.At.Start
+			if at, has := first[f.At.File]; !has || f.At.Start < at {
+				first[f.At.File] = f.At.Start
 			}
 		}
 	}
+	return first
+}
+
+// namesOf lists the names of a kind, sorted.
+func (d *Design) namesOf(kind string) []string {
+	list, done := d.names[kind]
+	if !done {
+		for k := range d.index {
+			if k.kind == kind {
+				list = append(list, k.name)
+			}
+		}
+		sort.Strings(list)
+		if d.names == nil {
+			d.names = map[string][]string{}
+		}
+		d.names[kind] = list
+	}
+	return list
+}
+
+// tidy sorts the faults and drops those that copies of one block repeat.
+func (d *Design) tidy() {
+	broken := firstBroken(d.Faults)
 	d.Faults = slices.DeleteFunc(d.Faults, func(f Fault) bool {
 		at, has := broken[f.At.File]
 		return has && f.Rule != syntax.BrokenText && f.At.Start >= at
@@ -901,7 +961,7 @@ func (d *Design) tidy() {
 	d.Faults = slices.CompactFunc(d.Faults, func(a, b Fault) bool {
 		return a.At == b.At && a.Rule == b.Rule && (a.Message == b.Message || a.Subject != b.Subject)
 	})
-	d.names = nil
+	d.names, d.near = nil, nil
 }
 
 // objects calls see with each block that may have copies, in text order of its kind.

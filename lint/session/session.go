@@ -42,7 +42,8 @@ func (w Way) String() string {
 
 // Setting is what a check hangs on besides the text.
 type Setting struct {
-	// Read decodes files; design.NewDraft of the files alone where it is nil.
+	// Read decodes files, with whatever they name besides; design.NewDraft of the files alone
+	// where it is nil.
 	Read  func(files []*source.File) (*design.Draft, error)
 	Sets  assess.Sets
 	Rules []*engine.Rule // those of the design itself come to them
@@ -52,7 +53,7 @@ type Setting struct {
 // Session is a design under edits. It is for one caller at a time.
 type Session struct {
 	setting Setting
-	files   []*source.File // in order of name
+	files   []*source.File // in order of name, those of the library behind
 	draft   *design.Draft
 	review  *assess.Review
 	faults  int            // of the review, before the rules of the design add theirs
@@ -66,7 +67,11 @@ func Open(files []*source.File, setting Setting) (*Session, error) {
 	s := &Session{setting: setting, files: ordered(files)}
 	if s.setting.Read == nil {
 		s.setting.Read = func(files []*source.File) (*design.Draft, error) {
-			return design.NewDraft("", files, design.Library{}), nil
+			own := slices.IndexFunc(files, func(f *source.File) bool { return f.Library })
+			if own < 0 {
+				own = len(files)
+			}
+			return design.NewDraft("", files[:own], design.Library{Files: files[own:]}), nil
 		}
 	}
 	if err := s.read(); err != nil {
@@ -85,54 +90,36 @@ func (s *Session) Way() Way { return s.way }
 // Rules lists the rules that were run for it, those of the design itself included.
 func (s *Session) Rules() []*engine.Rule { return s.rules }
 
-// Files lists the files, in order of name.
+// Files lists the files in order of name, those of the library behind them.
 func (s *Session) Files() []*source.File { return s.files }
+
+// Lacks says that a part of the library could not be had, which may be there the next time.
+func (s *Session) Lacks() bool { return s.draft.Lacks() }
 
 // Change gives a file another text, nil to take it away, and checks the design again. A
 // name that is not there yet is that of a new file. Where the design cannot be read then,
 // the error says why, and the next change tries again.
 func (s *Session) Change(name string, text []byte) (*engine.Result, error) {
-	at, is := slices.BinarySearchFunc(s.files, name, func(f *source.File, name string) int { return cmp.Compare(f.Name, name) })
-	switch {
-	case !is && text == nil:
-		s.way = Same
-		return s.result, nil
-	case !is:
-		s.files = slices.Insert(s.files, at, &source.File{Name: name, Bytes: text})
-	case text == nil:
-		s.files = slices.Delete(s.files, at, at+1)
-	case s.result != nil && bytes.Equal(s.files[at].Bytes, text):
-		s.way = Same
-		return s.result, nil
-	case s.result != nil && s.follow(s.files[at], text):
-		return s.result, nil
-	default:
-		s.files[at] = &source.File{Name: name, Bytes: text}
+	files := slices.DeleteFunc(slices.Clone(s.files), func(f *source.File) bool { return f.Name == name && !f.Library })
+	if text != nil {
+		files = append(files, &source.File{Name: name, Bytes: text})
 	}
-	if err := s.read(); err != nil {
-		return nil, err
-	}
-	return s.result, nil
+	return s.Update(files)
 }
 
-// Update gives all files as they are now, in any order, and checks the design again where
-// one of them is another. They are the session's from then on.
+// Update gives all files as they are now, in any order, those of the library among them, and
+// checks the design again where one of them is another. They are the session's from then on.
 func (s *Session) Update(files []*source.File) (*engine.Result, error) {
 	files = ordered(files)
-	var other []int
-	for i, f := range files {
-		if len(files) != len(s.files) || f.Name != s.files[i].Name || !bytes.Equal(f.Bytes, s.files[i].Bytes) {
-			other = append(other, i)
-		}
+	if s.result != nil && slices.EqualFunc(files, s.files, func(a, b *source.File) bool {
+		return a.Name == b.Name && a.Library == b.Library && bytes.Equal(a.Bytes, b.Bytes)
+	}) {
+		s.way = Same
+		return s.result, nil
 	}
-	if s.result != nil && len(files) == len(s.files) && len(other) <= 1 {
-		if len(other) == 0 {
-			s.way = Same
-			return s.result, nil
-		}
-		if f := files[other[0]]; f.Name == s.files[other[0]].Name {
-			return s.Change(f.Name, f.Bytes)
-		}
+	if s.result != nil && s.follow(files) {
+		s.files = s.draft.Texts()
+		return s.result, nil
 	}
 	s.files = files
 	if err := s.read(); err != nil {
@@ -142,7 +129,17 @@ func (s *Session) Update(files []*source.File) (*engine.Result, error) {
 }
 
 func ordered(files []*source.File) []*source.File {
-	return slices.SortedStableFunc(slices.Values(files), func(a, b *source.File) int { return cmp.Compare(a.Name, b.Name) })
+	return slices.SortedStableFunc(slices.Values(files), func(a, b *source.File) int {
+		switch {
+		case a.Library && b.Library:
+			return 0
+		case a.Library:
+			return 1
+		case b.Library:
+			return -1
+		}
+		return cmp.Compare(a.Name, b.Name)
+	})
 }
 
 // read does the whole of a check.
@@ -153,27 +150,29 @@ func (s *Session) read() error {
 	if err != nil {
 		return err
 	}
-	s.draft = draft
-	s.assess()
+	s.draft, s.files = draft, draft.Texts()
+	s.review = assess.Assess(draft.Design, s.setting.Sets)
+	s.faults = len(s.review.Faults)
 	s.check()
 	return nil
 }
 
-// follow does what an edit of one file takes; false where it cannot be followed, with
-// nothing changed.
-func (s *Session) follow(f *source.File, text []byte) bool {
-	e, ok := s.draft.Edit(f, text)
-	if !ok {
+// follow does what an edit takes; false where it cannot be followed, so that the design has
+// to be read.
+func (s *Session) follow(files []*source.File) bool {
+	e, ok := s.draft.Update(files)
+	if !ok || s.draft.Site() == nil && !s.draft.Broken {
 		return false
 	}
 	s.review.Faults = s.review.Faults[:s.faults]
 	switch {
-	case !s.review.Follow(e):
+	case e.Shape || !s.review.Follow(e):
 		for _, swap := range e.Swaps {
 			swap.Apply()
 		}
 		s.way = Assessed
-		s.assess()
+		s.review = assess.Again(s.review, s.setting.Sets)
+		s.faults = len(s.review.Faults)
 	case len(e.Swaps) == 0:
 		s.way = Moved
 	default:
@@ -184,12 +183,8 @@ func (s *Session) follow(f *source.File, text []byte) bool {
 	return true
 }
 
-func (s *Session) assess() {
-	s.review = assess.Assess(s.draft.Design, s.setting.Sets)
-	s.faults = len(s.review.Faults)
-}
-
 func (s *Session) check() {
+	s.review.Know()
 	s.rules = house.Join(s.review, s.setting.Rules)
 	s.result = engine.Check(s.review, s.rules, engine.Options{Today: s.setting.Today})
 }

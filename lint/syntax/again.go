@@ -1,20 +1,24 @@
 package syntax
 
 import (
+	"bytes"
 	"fmt"
 
 	"github.com/hashicorp/hcl/v2/hclsyntax"
 
 	"trefoil/lint/finding"
+	"trefoil/lint/source"
 )
 
-// maxWasted bounds what is parsed of a file in looking for the end of texts that were cut.
+// maxWasted bounds what is parsed of a file in vain, in looking for the end of texts that
+// were cut.
 const maxWasted = 4 * maxPiece
 
 // again parses a file of which some piece does not parse on its own, and gives new bodies
-// of pieces, nil where the old one stays. A short file is parsed as a whole. Of a long one each piece that is
-// broken is parsed with what follows it, for the cut may lie inside of a text or a comment;
-// where that does not help, the faults are those of the piece alone.
+// of pieces, nil where the old one stays. A short file is parsed as a whole. Of a long one
+// each piece that is broken and ends inside of something is parsed with what follows it, up to
+// where that ends, for the cut may lie inside of a text or a comment; where that does not
+// help, the faults are those of the piece alone.
 func again(t *Text) (bodies []*hclsyntax.Body, faults []finding.Finding) {
 	f, starts, pieces := t.File, t.Starts, len(t.State)
 	bodies = make([]*hclsyntax.Body, pieces)
@@ -40,17 +44,21 @@ func again(t *Text) (bodies []*hclsyntax.Body, faults []finding.Finding) {
 			continue
 		}
 		body, told := try(i, after)
-		for more := 2; len(told) > 0 && after < pieces && wasted < maxWasted; more *= 2 { // stretches of twice as many pieces
+		inside, sure := open(f, starts[i], starts[i+1])
+		for more := 2; len(told) > 0 && after < pieces && (inside || !sure) && wasted < maxWasted; more *= 2 { // stretches of twice as many pieces
 			last := min(i+more, pieces)
 			if starts[last]-starts[i] > maxPiece {
 				break
 			}
-			longer, none := try(i, last)
-			if len(none) == 0 {
-				body, told, after = longer, nil, last
-				break
+			if inside, sure := open(f, starts[i], starts[last]); inside && sure {
+				if last == pieces {
+					break
+				}
+				continue
 			}
-			if wasted += starts[last] - starts[i]; last == pieces {
+			if longer, none := try(i, last); len(none) == 0 {
+				body, told, after = longer, nil, last
+			} else if wasted += starts[last] - starts[i]; last == pieces {
 				break
 			}
 		}
@@ -70,4 +78,12 @@ func again(t *Text) (bodies []*hclsyntax.Body, faults []finding.Finding) {
 		i = after
 	}
 	return bodies, faults
+}
+
+// open says that a stretch ends inside of a bracket, a text or a comment, so that it does not
+// parse. It is not sure where texts hold marks that stand for themselves.
+func open(f *source.File, from, to int) (is, sure bool) {
+	text := f.Bytes[from:to]
+	_, is, _, _ = scan(f, from, to)
+	return is, !bytes.Contains(text, []byte("$$")) && !bytes.Contains(text, []byte("%%"))
 }

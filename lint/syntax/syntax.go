@@ -31,8 +31,8 @@ import (
 // BrokenText is the rule that tells what cannot be parsed.
 const BrokenText = "broken-text"
 
-// pieceBytes is the least size of a piece. Small pieces keep the parser's token
-// slice small, which is where most of its time goes.
+// pieceBytes is about the size of a piece. Small pieces keep the parser's token slice small,
+// which is where most of its time goes.
 const pieceBytes = 4 << 10
 
 // Piece is a stretch of a file that holds whole top-level blocks.
@@ -106,7 +106,7 @@ func Parse(texts []*Text, visit func(text, piece int, p Piece, instead bool)) {
 	Each(len(jobs), func(n int) {
 		i, k := jobs[n].text, jobs[n].piece
 		t := texts[i]
-		if parts.Load() > maxParts {
+		if parts.Load() > MaxParts {
 			return
 		}
 		body, here, ok := readPlain(t.File, t.Starts[k], t.Starts[k+1])
@@ -121,7 +121,7 @@ func Parse(texts []*Text, visit func(text, piece int, p Piece, instead bool)) {
 		t.Parts[k] = here
 		parts.Add(int64(here))
 	})
-	if parts.Load() > maxParts {
+	if parts.Load() > MaxParts {
 		tooMuch(texts, visit)
 		return
 	}
@@ -161,7 +161,7 @@ func tooMuch(texts []*Text, visit func(text, piece int, p Piece, instead bool)) 
 	f := texts[0].File
 	texts[0].Faults = []finding.Finding{{
 		Rule: BrokenText, Severity: finding.Error, At: source.Range{File: f, End: uint32(min(1, len(f.Bytes)))},
-		Message: fmt.Sprintf("the text holds more than %d parts - lines, blocks, elements of lists, operators -, which is the most that is read", maxParts),
+		Message: fmt.Sprintf("the text holds more than %d parts - lines, blocks, elements of lists, operators -, which is the most that is read", MaxParts),
 		Next:    "check it in parts, each a design of its own",
 	}}
 }
@@ -258,7 +258,9 @@ func Each(n int, do func(int)) {
 	wg.Wait()
 }
 
-// cut gives the offsets at which pieces begin: after lines that are exactly "}".
+// cut gives the offsets at which pieces begin: after lines that are exactly "}". The words
+// that follow decide whether a place will do, so that an edit leaves the pieces behind it as
+// they are; only a piece that grows large is cut anywhere.
 func cut(text []byte) []int {
 	cuts := []int{0}
 	for at := 0; ; {
@@ -276,10 +278,20 @@ func cut(text []byte) []int {
 		default:
 			continue
 		}
-		if end < len(text) && end-cuts[len(cuts)-1] >= pieceBytes {
+		size := end - cuts[len(cuts)-1]
+		if end < len(text) && size >= pieceBytes/2 && (size >= 4*pieceBytes || decides(text[end:])) {
 			cuts = append(cuts, end)
 		}
 	}
+}
+
+// decides picks about an eighth of the places by what follows.
+func decides(text []byte) bool {
+	h := uint32(2166136261) // FNV-1a
+	for _, c := range text[:min(len(text), 40)] {
+		h = (h ^ uint32(c)) * 16777619
+	}
+	return h>>13%8 == 0
 }
 
 // Range turns a range of the parser into one of ours; only bytes count.
@@ -322,24 +334,33 @@ func lower(s string) string {
 	return string(unicode.ToLower(r)) + s[n:]
 }
 
+// MaxParts bounds the lines, blocks, elements and operators of all files, by twice those of
+// 100,000 runs.
+const MaxParts = 15_000_000
+
 // Limits that the text must keep, told by name when it does not.
 const (
-	maxNesting   = 200        // brackets, braces, parentheses and template parts inside each other
-	maxOperators = 1000       // operators in one expression, parts and lines of one text
-	maxPiece     = 256 << 10  // bytes without a line that is just "}", for the parser keeps a hundred bytes for each
-	maxTold      = 100        // faults of one file
-	maxParts     = 15_000_000 // lines, blocks, elements and operators of all files, twice those of 100,000 runs
-	heavy        = 3          // a block or an element of a list takes the parser as long as so many others
+	maxNesting   = 200       // brackets, braces, parentheses and template parts inside each other
+	maxOperators = 1000      // operators in one expression, parts and lines of one text
+	maxPiece     = 256 << 10 // bytes without a line that is just "}", for the parser keeps a hundred bytes for each
+	maxTold      = 100       // faults of one file
+	heavy        = 3         // a block or an element of a list takes the parser as long as so many others
 )
 
 // guard looks for text on which a parser that recurses would exhaust the stack, and counts
 // the parts of it that the parser makes something of. It scans bytes only and errs towards
 // accepting.
 func guard(f *source.File, from, to int) (parts int, told finding.Finding, bad bool) {
+	parts, _, told, bad = scan(f, from, to)
+	return parts, told, bad
+}
+
+// scan does so, and says whether the text ends inside of a bracket, a text or a comment.
+func scan(f *source.File, from, to int) (parts int, open bool, told finding.Finding, bad bool) {
 	text := f.Bytes[from:to]
-	fault := func(at int, message, next string) (int, finding.Finding, bool) {
+	fault := func(at int, message, next string) (int, bool, finding.Finding, bool) {
 		at += from
-		return parts, finding.Finding{
+		return parts, open, finding.Finding{
 			Rule: BrokenText, Severity: finding.Error, Message: message, Next: next,
 			At: source.Range{File: f, Start: uint32(at), End: uint32(min(at+1, len(f.Bytes)))},
 		}, true
@@ -402,6 +423,7 @@ scan:
 				case bytes.HasPrefix(text[i:], []byte("/*")):
 					j := bytes.Index(text[i+2:], []byte("*/"))
 					if j < 0 {
+						open = true
 						break scan
 					}
 					i += j + 3
@@ -447,7 +469,7 @@ scan:
 	if len(text) > maxPiece {
 		return fault(maxPiece, fmt.Sprintf("the text goes on for more than %d bytes without a line that is just }", maxPiece), "close each block by a brace on a line of its own, and split what is longer")
 	}
-	return parts + operators, finding.Finding{}, false
+	return parts + operators, open || len(stack) > 0, finding.Finding{}, false
 }
 
 func lineEnd(text []byte) int {
