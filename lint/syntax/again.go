@@ -10,8 +10,7 @@ import (
 	"trefoil/lint/source"
 )
 
-// maxWasted bounds what is parsed of a file in vain, in looking for the end of texts that
-// were cut.
+// maxWasted bounds what is parsed of a file in looking for the end of texts that were cut.
 const maxWasted = 4 * maxPiece
 
 // again parses a file of which some piece does not parse on its own, and gives new bodies
@@ -50,15 +49,15 @@ func again(t *Text) (bodies []*hclsyntax.Body, faults []finding.Finding) {
 			if starts[last]-starts[i] > maxPiece {
 				break
 			}
-			if inside, sure := open(f, starts[i], starts[last]); inside && sure {
-				if last == pieces {
+			if inside, sure := open(f, starts[i], starts[last]); !inside || !sure {
+				longer, none := try(i, last)
+				if len(none) == 0 {
+					body, told, after = longer, nil, last
 					break
 				}
-				continue
+				wasted += starts[last] - starts[i]
 			}
-			if longer, none := try(i, last); len(none) == 0 {
-				body, told, after = longer, nil, last
-			} else if wasted += starts[last] - starts[i]; last == pieces {
+			if last == pieces {
 				break
 			}
 		}
