@@ -107,3 +107,33 @@ func TestTogether(t *testing.T) {
 		}
 	}
 }
+
+// TestFull: an edit by which there is more of something than counts, or no longer, is not
+// followed, so that the design is read as a whole.
+func TestFull(t *testing.T) {
+	runs := func(n int) string {
+		var b strings.Builder
+		b.WriteString("route \"r\" {\n}\n")
+		for i := range n {
+			fmt.Fprintf(&b, "run \"r%d\" {\n  section {\n    route = route.r\n  }\n}\n", i)
+		}
+		return b.String()
+	}
+	waivers := func(n int) string { return strings.Repeat("waiver \"x\" {\n}\n", n) }
+	for _, c := range []struct {
+		was, now string
+		follows  bool
+	}{
+		{runs(maxTogether - 1), runs(maxTogether), true},
+		{runs(maxTogether), runs(maxTogether + 1), false},
+		{runs(maxTogether + 1), runs(maxTogether), false},
+		{waivers(maxWaivers), waivers(maxWaivers + 1), false},
+		{waivers(maxWaivers + 1), waivers(maxWaivers), false},
+	} {
+		const site = "site \"s\" {\n  ratings   = \"iec-60364-5-52:2009\"\n  voltage_v = 400\n}\n"
+		d := NewDraft(".", []*source.File{{Name: "site.hcl", Bytes: []byte(site + c.was)}}, Library{})
+		if _, followed := d.Update([]*source.File{{Name: "site.hcl", Bytes: []byte(site + c.now)}}); followed != c.follows {
+			t.Errorf("%.20q, %d to %d bytes: followed %t", c.was, len(c.was), len(c.now), followed)
+		}
+	}
+}

@@ -844,6 +844,7 @@ func (d *Design) crowded() {
 			if together[l.Name] == maxTogether+1 {
 				d.tell("value-impossible", l.At, run.Subject(), fmt.Sprintf("route %q holds more than %d sections of runs, and those beyond are not worked out", l.Name, maxTogether), "write it as the trays, layers or conduits that it is made of")
 			}
+			d.tight = true
 			*l = Link{At: l.At, Origin: Faulty}
 		}
 	}
