@@ -113,9 +113,10 @@ func TestTogether(t *testing.T) {
 func TestFull(t *testing.T) {
 	runs := func(n int) string {
 		var b strings.Builder
-		b.WriteString("route \"r\" {\n}\n")
+		b.WriteString("supply \"g\" {\n  fault_ka = 9\n}\nboard \"b\" {\n}\nroute \"r\" {\n  laid = \"ladder\"\n}\n")
+		b.WriteString("cable \"c\" {\n  conductor  = \"copper\"\n  insulation = \"xlpe-90\"\n  build      = \"multicore\"\n  cores      = \"4c+e\"\n}\n")
 		for i := range n {
-			fmt.Fprintf(&b, "run \"r%d\" {\n  section {\n    route = route.r\n  }\n}\n", i)
+			fmt.Fprintf(&b, "run \"r%d\" {\n  from     = board.b\n  to       = supply.g\n  cable    = cable.c\n  size_mm2 = 16\n  section {\n    route    = route.r\n    length_m = 1\n  }\n}\n", i)
 		}
 		return b.String()
 	}
