@@ -5,7 +5,9 @@ import (
 	"sync"
 	"unicode/utf8"
 
+	"github.com/hashicorp/hcl/v2"
 	"github.com/hashicorp/hcl/v2/hclsyntax"
+	"github.com/zclconf/go-cty/cty"
 
 	"trefoil/lint/source"
 )
@@ -329,6 +331,62 @@ func (p *plain) sum(oneLine bool) bool {
 		}
 	}
 	return false
+}
+
+// terms makes the tree of operands that are multiplied and divided.
+func (p *plain) terms() hclsyntax.Expression {
+	tree := p.term()
+	for {
+		p.blanks()
+		if c := p.peek(); c != '*' && c != '/' {
+			return tree
+		}
+		op := p.operator()
+		tree = binary(tree, op, p.term())
+	}
+}
+
+var operators = map[byte]*hclsyntax.Operation{'+': hclsyntax.OpAdd, '-': hclsyntax.OpSubtract, '*': hclsyntax.OpMultiply, '/': hclsyntax.OpDivide}
+
+func (p *plain) operator() *hclsyntax.Operation {
+	op := operators[p.peek()]
+	p.i++
+	p.blanks()
+	return op
+}
+
+func binary(left hclsyntax.Expression, op *hclsyntax.Operation, right hclsyntax.Expression) hclsyntax.Expression {
+	return &hclsyntax.BinaryOpExpr{LHS: left, Op: op, RHS: right, SrcRange: hcl.RangeBetween(left.Range(), right.Range())}
+}
+
+// term makes the tree of a number or a reference.
+func (p *plain) term() hclsyntax.Expression {
+	from := p.i
+	within := func(from, to int) hcl.Range {
+		return hcl.Range{Filename: p.file.Name, Start: at(from), End: at(to)}
+	}
+	kind, _ := p.operand()
+	words := p.text[from:p.i]
+	whole := within(from, p.i)
+	if kind == number {
+		v, _ := cty.ParseNumberVal(string(words))
+		return &hclsyntax.LiteralValueExpr{Val: v, SrcRange: whole}
+	}
+	steps := make(hcl.Traversal, 0, bytes.Count(words, []byte("."))+1)
+	for len(words) > 0 {
+		end := bytes.IndexByte(words[1:], '.') + 1 // the first step has no point before it
+		if end == 0 {
+			end = len(words)
+		}
+		place := within(from, from+end)
+		if len(steps) == 0 {
+			steps = append(steps, hcl.TraverseRoot{Name: string(words[:end]), SrcRange: place})
+		} else {
+			steps = append(steps, hcl.TraverseAttr{Name: string(words[1:end]), SrcRange: place})
+		}
+		from, words = from+end, words[end:]
+	}
+	return &hclsyntax.ScopeTraversalExpr{Traversal: steps, SrcRange: whole}
 }
 
 // expr reads an expression up to its end.

@@ -156,8 +156,17 @@ func (e *Expr) Named() bool { return e.kind == reference || e.kind == sum }
 
 // Tree is the expression as the parser has it.
 func (e *Expr) Tree() hclsyntax.Expression {
-	if e.kind == other {
+	switch e.kind {
+	case other:
 		return e.tree
+	case number, reference, sum:
+		p := &plain{file: e.file, text: e.file.Bytes[:e.end], i: int(e.start)}
+		tree := p.terms()
+		for p.blanks(); p.i < len(p.text); p.blanks() {
+			op := p.operator()
+			tree = binary(tree, op, p.terms())
+		}
+		return tree
 	}
 	tree, _ := hclsyntax.ParseExpression(e.bytes(), e.file.Name, at(int(e.start)))
 	return tree
