@@ -239,6 +239,12 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr *synta
 	if literal(f, o, expr, at) {
 		return
 	}
+	if expr.Named() && r.env == nil {
+		f.unknown(o, at)
+		later := *expr // without the others of its block
+		r.postpone(func(*environment) { readValue(r, f, o, name, later.Tree(), at) })
+		return
+	}
 	readValue(r, f, o, name, expr.Tree(), at)
 }
 
@@ -265,31 +271,33 @@ func literal[T any](f *field[T], o *T, expr *syntax.Expr, at source.Range) bool 
 	return false
 }
 
+// unknown marks a value as stated and not to be had, which it is until it is worked out.
+func (f *field[T]) unknown(o *T, at source.Range) {
+	switch {
+	case f.num != nil:
+		*f.num(o) = Num{At: at, Origin: Faulty}
+	case f.text != nil:
+		*f.text(o) = Text{At: at, Origin: Faulty}
+	case f.flag != nil:
+		*f.flag(o) = Flag{At: at, Origin: Faulty}
+	case f.texts != nil:
+		*f.texts(o) = Texts{At: at, Origin: Faulty}
+	case f.pairs != nil:
+		*f.pairs(o) = Pairs{At: at, Origin: Faulty}
+	case f.nums != nil:
+		*f.nums(o) = Nums{At: at, Origin: Faulty}
+	}
+}
+
 // readValue works out the value of one attribute, now or as soon as what it hangs on is known.
 func readValue[T any](r *reader, f *field[T], o *T, name string, expr hclsyntax.Expression, at source.Range) {
-	faulty := func() {
-		switch {
-		case f.num != nil:
-			*f.num(o) = Num{At: at, Origin: Faulty}
-		case f.text != nil:
-			*f.text(o) = Text{At: at, Origin: Faulty}
-		case f.flag != nil:
-			*f.flag(o) = Flag{At: at, Origin: Faulty}
-		case f.texts != nil:
-			*f.texts(o) = Texts{At: at, Origin: Faulty}
-		case f.pairs != nil:
-			*f.pairs(o) = Pairs{At: at, Origin: Faulty}
-		case f.nums != nil:
-			*f.nums(o) = Nums{At: at, Origin: Faulty}
-		}
-	}
 	if lit, ok := expr.(*hclsyntax.LiteralValueExpr); ok && f.num != nil && lit.Val.Type() == cty.Number && lit.Val.IsKnown() && !lit.Val.IsNull() {
 		x, _ := lit.Val.AsBigFloat().Float64()
 		r.fault("value-impossible", at, fmt.Sprintf("%s is %s; %s", name, r.rng(expr.Range()).Text(), f.refuse(x)), "")
-		faulty()
+		f.unknown(o, at)
 		return
 	}
-	faulty() // until it is known
+	f.unknown(o, at)
 	r.value(name, expr, func(v cty.Value) {
 		why := ""
 		switch {
@@ -297,7 +305,7 @@ func readValue[T any](r *reader, f *field[T], o *T, name string, expr hclsyntax.
 			return
 		case v.IsNull():
 			at = source.Range{}
-			faulty()
+			f.unknown(o, at)
 			switch {
 			case f.num != nil:
 				f.num(o).Origin = Absent
@@ -729,7 +737,7 @@ func (r *reader) block(b *syntax.Block) any {
 		decodeBody(r, supplySchema, o, b)
 		return o
 	case "source":
-		o := &Source{}
+		o := sourceRows.one()
 		r.object(&o.Object, b, true)
 		decodeBody(r, sourceSchema, o, b)
 		return o
@@ -744,7 +752,7 @@ func (r *reader) block(b *syntax.Block) any {
 		decodeBody(r, boardSchema, o, b)
 		return o
 	case "route":
-		o := &Route{}
+		o := routeRows.one()
 		r.object(&o.Object, b, true)
 		decodeBody(r, routeSchema, o, b)
 		return o
@@ -754,7 +762,7 @@ func (r *reader) block(b *syntax.Block) any {
 		decodeBody(r, cableSchema, o, b)
 		return o
 	case "run":
-		o := &Run{}
+		o := runRows.one()
 		r.object(&o.Object, b, true)
 		decodeBody(r, runSchema, o, b)
 		return o

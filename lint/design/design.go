@@ -553,6 +553,7 @@ type Design struct {
 	names     map[string][]string // names by kind, sorted, while suggestions are made
 	near      map[name]string     // what is suggested for a name that is not there, meanwhile
 	suggested int
+	tight     bool // a route holds more sections than are read
 
 	whole    []Fault    // that count only where the whole text could be read, while reading
 	profiled []Fault    // of the load profile

@@ -81,3 +81,60 @@ func TestRefused(t *testing.T) {
 		t.Errorf("%d faults: %+v", len(d.Faults), d.Faults)
 	}
 }
+
+// TestTogether: of the sections in one route so many are read, and of the first beyond is told.
+func TestTogether(t *testing.T) {
+	for _, n := range []int{maxTogether, maxTogether + 3} {
+		var b strings.Builder
+		b.WriteString("route \"r\" {\n}\n")
+		for i := range n {
+			fmt.Fprintf(&b, "run \"r%d\" {\n  section {\n    route = route.r\n  }\n}\n", i)
+		}
+		d := Read(".", []*source.File{{Name: "site.hcl", Bytes: []byte(b.String())}})
+		told, known := 0, 0
+		for _, f := range d.Faults {
+			if strings.Contains(f.Message, `route "r" holds more than 500 sections`) && f.Subject == fmt.Sprintf("run.r%d", maxTogether) {
+				told++
+			}
+		}
+		for _, r := range d.Runs {
+			if r.Sections[0].Route.Name == "r" {
+				known++
+			}
+		}
+		if told != min(1, n-maxTogether) || known != maxTogether {
+			t.Errorf("%d sections: told %d times, %d known", n, told, known)
+		}
+	}
+}
+
+// TestFull: an edit by which there is more of something than counts, or no longer, is not
+// followed, so that the design is read as a whole.
+func TestFull(t *testing.T) {
+	runs := func(n int) string {
+		var b strings.Builder
+		b.WriteString("supply \"g\" {\n  fault_ka = 9\n}\nboard \"b\" {\n}\nroute \"r\" {\n  laid = \"ladder\"\n}\n")
+		b.WriteString("cable \"c\" {\n  conductor  = \"copper\"\n  insulation = \"xlpe-90\"\n  build      = \"multicore\"\n  cores      = \"4c+e\"\n}\n")
+		for i := range n {
+			fmt.Fprintf(&b, "run \"r%d\" {\n  from     = board.b\n  to       = supply.g\n  cable    = cable.c\n  size_mm2 = 16\n  section {\n    route    = route.r\n    length_m = 1\n  }\n}\n", i)
+		}
+		return b.String()
+	}
+	waivers := func(n int) string { return strings.Repeat("waiver \"x\" {\n}\n", n) }
+	for _, c := range []struct {
+		was, now string
+		follows  bool
+	}{
+		{runs(maxTogether - 1), runs(maxTogether), true},
+		{runs(maxTogether), runs(maxTogether + 1), false},
+		{runs(maxTogether + 1), runs(maxTogether), false},
+		{waivers(maxWaivers), waivers(maxWaivers + 1), false},
+		{waivers(maxWaivers + 1), waivers(maxWaivers), false},
+	} {
+		const site = "site \"s\" {\n  ratings   = \"iec-60364-5-52:2009\"\n  voltage_v = 400\n}\n"
+		d := NewDraft(".", []*source.File{{Name: "site.hcl", Bytes: []byte(site + c.was)}}, Library{})
+		if _, followed := d.Update([]*source.File{{Name: "site.hcl", Bytes: []byte(site + c.now)}}); followed != c.follows {
+			t.Errorf("%.20q, %d to %d bytes: followed %t", c.was, len(c.was), len(c.now), followed)
+		}
+	}
+}

@@ -823,6 +823,31 @@ func (d *Design) connect() {
 	connectAll(d, r, d.Boards, check)
 	connectAll(d, r, d.Waivers, check)
 	d.Faults = append(d.Faults, r.told()...)
+	d.crowded()
+}
+
+// maxTogether bounds the sections of runs in one route: each is held against all others.
+const maxTogether = 500
+
+// crowded tells routes in which too many sections lie; those beyond lie in none.
+func (d *Design) crowded() {
+	together := map[string]int{}
+	for _, run := range d.Runs {
+		for i := range run.Sections {
+			l := &run.Sections[i].Route
+			if l.Origin != Stated {
+				continue
+			}
+			if together[l.Name]++; together[l.Name] <= maxTogether {
+				continue
+			}
+			if together[l.Name] == maxTogether+1 {
+				d.tell("value-impossible", l.At, run.Subject(), fmt.Sprintf("route %q holds more than %d sections of runs, and those beyond are not worked out", l.Name, maxTogether), "write it as the trays, layers or conduits that it is made of")
+			}
+			d.tight = true
+			*l = Link{At: l.At, Origin: Faulty}
+		}
+	}
 }
 
 // referrer is a block that refers to others.

@@ -48,8 +48,9 @@ type nested[T any] struct {
 // many describes inner blocks of a kind that may stand several times. Room for all of them
 // is made first: values that hang on let come in later, so none may move.
 func many[T, E any](s *schema[E], list func(*T) *[]E, begin func(*reader, *T, *E, *syntax.Block)) *nested[T] {
+	room := new(rows[E])
 	return &nested[T]{
-		grow: func(o *T, n int) { *list(o) = make([]E, 0, n) },
+		grow: func(o *T, n int) { *list(o) = room.cut(n) },
 		decode: func(r *reader, o *T, b *syntax.Block) {
 			all := list(o)
 			*all = append(*all, *new(E))
@@ -59,6 +60,34 @@ func many[T, E any](s *schema[E], list func(*T) *[]E, begin func(*reader, *T, *E
 		},
 	}
 }
+
+// rows gives room for the blocks that are many, cut from longer rows: what is kept lies together
+// and not between what is dropped after reading.
+type rows[E any] struct{ open sync.Pool }
+
+// cut gives an empty list with room for n.
+func (r *rows[E]) cut(n int) []E {
+	const page = 8<<10 - 8 // bytes that are had without loss
+	row, _ := r.open.Get().(*[]E)
+	if row == nil || len(*row) < n {
+		fresh := make([]E, max(n, page/int(reflect.TypeFor[E]().Size())))
+		row = &fresh
+	}
+	list := (*row)[:0:n]
+	*row = (*row)[n:]
+	r.open.Put(row)
+	return list
+}
+
+// one gives room for one.
+func (r *rows[E]) one() *E { return &r.cut(1)[:1][0] }
+
+// Where the blocks are that a large design has many of.
+var (
+	sourceRows rows[Source]
+	routeRows  rows[Route]
+	runRows    rows[Run]
+)
 
 // labelled is such a kind with a label.
 func labelled[T any](n *nested[T]) *nested[T] { n.label = true; return n }

@@ -98,7 +98,7 @@ func (t *Draft) Update(files []*source.File) (*Edit, bool) {
 	changed := u.open(files)
 	u.parse(changed)
 	u.count(changed)
-	if !u.small() || !u.constants() || !u.hanging() || !u.link() {
+	if !u.small() || !u.constants() || !u.hanging() || !u.link() || u.full() {
 		return nil, false
 	}
 	for _, c := range changed {
@@ -191,6 +191,39 @@ func (u *update) small() bool {
 		}
 	}
 	return parts <= syntax.MaxParts && blocks <= maxBlocks
+}
+
+// full says that there is more of something than counts, or was.
+func (u *update) full() bool {
+	if u.tight || len(u.Waivers) >= maxWaivers || len(u.House) >= maxHouse {
+		return true
+	}
+	routes := map[string]int{} // in which runs lie that were read
+	for _, list := range [][]*block{u.read, u.back} {
+		for _, b := range list {
+			for _, o := range b.made {
+				if r, is := o.(*Run); is {
+					for i := range r.Sections {
+						routes[r.Sections[i].Route.Name] = 0
+					}
+				}
+			}
+		}
+	}
+	if len(routes) == 0 {
+		return false
+	}
+	for _, r := range u.Runs {
+		for i := range r.Sections {
+			at := r.Sections[i].Route.Name
+			if n, is := routes[at]; is {
+				if routes[at] = n + 1; n == maxTogether {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // count finds out which blocks count now.

@@ -5,13 +5,15 @@ import (
 	"sync"
 	"unicode/utf8"
 
+	"github.com/hashicorp/hcl/v2"
 	"github.com/hashicorp/hcl/v2/hclsyntax"
+	"github.com/zclconf/go-cty/cty"
 
 	"trefoil/lint/source"
 )
 
 // plain reads text that is written as nearly all of it is: blocks and attributes of ASCII
-// words, numbers, texts without escapes, references. An expression that is more is handed to
+// words, numbers, texts without escapes, references, sums of these. An expression that is more is handed to
 // the parser alone. At anything else it gives up, and the parser reads the whole stretch, so
 // that what it accepts and what it tells of faults is the parser's.
 type plain struct {
@@ -27,6 +29,7 @@ type plain struct {
 const (
 	maxPlainDepth = 20      // of blocks in each other
 	maxPlainRows  = 100     // attributes of one body: each is held against all before it
+	maxOperands   = 20      // of a sum
 	maxSteps      = 10      // of a reference
 	maxExpr       = 1 << 10 // bytes of an expression that the parser reads alone
 	maxWords      = 1000    // names that are kept from one stretch to the next
@@ -277,12 +280,10 @@ func (p *plain) ends(oneLine bool) bool {
 	return ok
 }
 
-// expr reads an expression up to its end.
-func (p *plain) expr(oneLine bool) (Expr, bool) {
+// operand reads a number or a reference, true, false, or null, and says which.
+func (p *plain) operand() (kind, float64) {
 	from := p.i
-	e := Expr{file: p.file, start: uint32(from)}
-	switch c := p.peek(); {
-	case digit(c):
+	if digit(p.peek()) {
 		for digit(p.peek()) {
 			p.i++
 		}
@@ -292,31 +293,118 @@ func (p *plain) expr(oneLine bool) (Expr, bool) {
 			}
 		}
 		if x, ok := plainNumber(p.text[from:p.i]); ok {
-			e.kind, e.number = number, x
+			return number, x
 		}
-	case c == '"':
+		return other, 0
+	}
+	switch string(p.word()) {
+	case "", "null":
+		return other, 0
+	case "true":
+		return yes, 0
+	case "false":
+		return no, 0
+	}
+	for steps := 0; p.peek() == '.'; steps++ {
+		if p.i++; p.word() == nil || steps == maxSteps {
+			return other, 0
+		}
+	}
+	return reference, 0
+}
+
+// sum reads on behind a number or a reference: operators of arithmetic, each with another one.
+func (p *plain) sum(oneLine bool) bool {
+	for range maxOperands {
+		p.blanks()
+		if c := p.peek(); c != '+' && c != '-' && c != '*' && (c != '/' || p.comment()) {
+			return false
+		}
+		p.i++
+		p.parts += 2
+		p.blanks()
+		if k, _ := p.operand(); k != number && k != reference {
+			return false
+		}
+		if p.ends(oneLine) {
+			return true
+		}
+	}
+	return false
+}
+
+// terms makes the tree of operands that are multiplied and divided.
+func (p *plain) terms() hclsyntax.Expression {
+	tree := p.term()
+	for {
+		p.blanks()
+		if c := p.peek(); c != '*' && c != '/' {
+			return tree
+		}
+		op := p.operator()
+		tree = binary(tree, op, p.term())
+	}
+}
+
+var operators = map[byte]*hclsyntax.Operation{'+': hclsyntax.OpAdd, '-': hclsyntax.OpSubtract, '*': hclsyntax.OpMultiply, '/': hclsyntax.OpDivide}
+
+func (p *plain) operator() *hclsyntax.Operation {
+	op := operators[p.peek()]
+	p.i++
+	p.blanks()
+	return op
+}
+
+func binary(left hclsyntax.Expression, op *hclsyntax.Operation, right hclsyntax.Expression) hclsyntax.Expression {
+	return &hclsyntax.BinaryOpExpr{LHS: left, Op: op, RHS: right, SrcRange: hcl.RangeBetween(left.Range(), right.Range())}
+}
+
+// term makes the tree of a number or a reference.
+func (p *plain) term() hclsyntax.Expression {
+	from := p.i
+	within := func(from, to int) hcl.Range {
+		return hcl.Range{Filename: p.file.Name, Start: at(from), End: at(to)}
+	}
+	kind, _ := p.operand()
+	words := p.text[from:p.i]
+	whole := within(from, p.i)
+	if kind == number {
+		v, _ := cty.ParseNumberVal(string(words))
+		return &hclsyntax.LiteralValueExpr{Val: v, SrcRange: whole}
+	}
+	steps := make(hcl.Traversal, 0, bytes.Count(words, []byte("."))+1)
+	for len(words) > 0 {
+		end := bytes.IndexByte(words[1:], '.') + 1 // the first step has no point before it
+		if end == 0 {
+			end = len(words)
+		}
+		place := within(from, from+end)
+		if len(steps) == 0 {
+			steps = append(steps, hcl.TraverseRoot{Name: string(words[:end]), SrcRange: place})
+		} else {
+			steps = append(steps, hcl.TraverseAttr{Name: string(words[1:end]), SrcRange: place})
+		}
+		from, words = from+end, words[end:]
+	}
+	return &hclsyntax.ScopeTraversalExpr{Traversal: steps, SrcRange: whole}
+}
+
+// expr reads an expression up to its end.
+func (p *plain) expr(oneLine bool) (Expr, bool) {
+	from := p.i
+	e := Expr{file: p.file, start: uint32(from)}
+	if p.peek() == '"' {
 		if p.quoted(utf8.RuneSelf) { // the parser may write others in another way
 			e.kind = text
 		}
-	default:
-		word := p.word()
-		switch string(word) {
-		case "":
-		case "true":
-			e.kind = yes
-		case "false":
-			e.kind = no
-		case "null":
-		default:
-			e.kind = reference
-			for steps := 0; p.peek() == '.' && e.kind == reference; steps++ {
-				if p.i++; p.word() == nil || steps == maxSteps {
-					e.kind = other
-				}
-			}
-		}
+	} else {
+		e.kind, e.number = p.operand()
 	}
-	if e.kind == other || !p.ends(oneLine) {
+	switch {
+	case e.kind != other && p.ends(oneLine):
+	case (e.kind == number || e.kind == reference) && p.sum(oneLine):
+		e.kind = sum
+	default:
 		p.i, e.kind = from, other
 		if !p.extent(oneLine) {
 			return e, false

@@ -76,10 +76,11 @@ var (
 		"a {\n  x = \"${let.a}-${f(\"}\")}\"\n  y = -5\n  z = site\n  w = a.b.c-d\n  v = b[\"c d\"].e\n  u = \"a\\\"b\"\n}\n",
 		"run \"Süd\" {\n  note = \"Dach über Halle\"\n}\n", "a {\n  b = (1 +\n    2)\n  c = 1e3\n  d = 007\n  e = 1.5 \t\n}", "a {\n  b = \"$${x} %%{y} $$ %\"\n}\n",
 		"a {\n  b {\n    c = 1\n  }\n  d = 2\n  b {\n    c = 3\n  }\n}\n", "a {\n  b = c ? [for x in y : x if x > 1] : \"no\"\n}\n", "a = 1\nb {\n}\nc = 2\n",
+		"a {\n  b = 1 + let.c*2/3 - x-y.z # sum\n  c = 2-a\n  d = a.b -1\n  e = 1 -2\n  f = a/2 // half\n  g = a * -1\n  h = true + 1\n  i = a.b +\t007.50\n}\n", "a { b = let.c + 1 }\n",
 	}
 	oddTexts = []string{
 		"a {\n  b = 1\n  b = 2\n}\n", "a {\n  b = <<E\nx\nE\n}\n", "a /* x */ {\n}\n", "a {\n  b = \n}\n", "a {\n  b = 1 2\n}\n", "a {\n  b = 1, c = 2\n}\n", "a {\n", "}", "a { b = 1\n}\n",
-		"a {\n b == 1\n}\n", "a\n{\n}\n", "a {\n  b = \"x\n}\n", "a {\n} b {\n}\n", "a {\n  b = [1\n}\n", "a {\n  b = 1.\n}\n", "a {\n  b = 1x\n}\n", "\xef\xbb\xbfa {\n}\n", "a = 1\ra = 2\n", "ä {\n}\n", "a { b = 1 } c {}",
+		"a {\n b == 1\n}\n", "a\n{\n}\n", "a {\n  b = \"x\n}\n", "a {\n} b {\n}\n", "a {\n  b = [1\n}\n", "a {\n  b = 1.\n}\n", "a {\n  b = 1x\n}\n", "\xef\xbb\xbfa {\n}\n", "a = 1\ra = 2\n", "ä {\n}\n", "a { b = 1 } c {}", "a {\n  b = 1 +\n}\n", "a {\n  b = c + /* x */ 1\n}\n", "a {\n  b = c + 1 2\n}\n",
 	}
 )
 

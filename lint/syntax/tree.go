@@ -79,6 +79,7 @@ const (
 	no                    // false
 	yes                   // true
 	reference             // route.roof
+	sum                   // route.roof.length_m + 2 * let.spare_m
 )
 
 // Range is where the expression stands.
@@ -149,10 +150,23 @@ func (e *Expr) Reference() (kind, name string, ok bool) {
 	return string(b[:dot]), string(b[dot+1:]), true
 }
 
+// Named says that the expression is a reference, or arithmetic of references and numbers. Its
+// tree is made each time that it is asked for, so that it need not be kept.
+func (e *Expr) Named() bool { return e.kind == reference || e.kind == sum }
+
 // Tree is the expression as the parser has it.
 func (e *Expr) Tree() hclsyntax.Expression {
-	if e.kind == other {
+	switch e.kind {
+	case other:
 		return e.tree
+	case number, reference, sum:
+		p := &plain{file: e.file, text: e.file.Bytes[:e.end], i: int(e.start)}
+		tree := p.terms()
+		for p.blanks(); p.i < len(p.text); p.blanks() {
+			op := p.operator()
+			tree = binary(tree, op, p.terms())
+		}
+		return tree
 	}
 	tree, _ := hclsyntax.ParseExpression(e.bytes(), e.file.Name, at(int(e.start)))
 	return tree

@@ -168,7 +168,7 @@ func ParseSize(label string) (Size, error) {
 		return Kcmil(v)
 	}
 	v, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(s, "mm2")), 64)
-	if err != nil || !(v > 0) || v > 5000 {
+	if err != nil || !(v >= 0.1) || v > 5000 { // IEC 60228 begins at 0.5 mm2
 		return Size{}, fmt.Errorf("%q is not a conductor size", label)
 	}
 	return MM2(v), nil
