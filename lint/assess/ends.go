@@ -46,15 +46,13 @@ func (v *Review) end(a *Run, at *design.Link, section *design.Section) (_ End, o
 		return End{}, false
 	}
 	e := End{At: at.At, Size: a.Size(section)}
-	if e.Subject = v.named(a, at); e.Subject == "" {
-		e.Subject = at.Subject()
-	}
+	source, board := v.connected(a, at, &e.Subject)
 	e.Owner = e.Subject
-	switch o := v.Design.Find(at.Kind, at.Name).(type) {
-	case *design.Source:
-		e.Terminals, e.OwnerAt = o.Terminals, o.At
-	case *design.Board:
-		e.Terminals, e.OwnerAt = o.Terminals, o.At
+	switch {
+	case source != nil:
+		e.Terminals, e.OwnerAt = source.Terminals, source.At
+	case board != nil:
+		e.Terminals, e.OwnerAt = board.Terminals, board.At
 		for k := range a.Run.Devices {
 			if d := &a.Run.Devices[k]; d.Board.Origin == design.Stated && d.Board.Names(e.Subject) && (d.Terminals != nil || e.Terminals == nil) {
 				e.Terminals, e.OwnerAt, e.Owner = d.Terminals, d.At, "the "+d.Kind.Value
@@ -75,19 +73,20 @@ func (v *Review) end(a *Run, at *design.Link, section *design.Section) (_ End, o
 	return e, true
 }
 
-// named gives the subject of a link to an end of a run as the network holds it, which makes
-// no text anew; "" where the run is not in the network.
-func (v *Review) named(a *Run, at *design.Link) string {
+// connected gives what a link to an end of a run names, and its subject. Where the network
+// holds it, no text is made anew.
+func (v *Review) connected(a *Run, at *design.Link, subject *string) (*design.Source, *design.Board) {
 	for _, n := range [2]int{a.Segment.Near, a.Segment.Far} {
-		if n < 0 {
-			continue
-		}
-		s := v.Tree.Nodes[n].Subject
-		if at.Names(s) {
-			return s
+		if n >= 0 && at.Names(v.Tree.Nodes[n].Subject) {
+			node := &v.Tree.Nodes[n]
+			*subject = node.Subject
+			return node.Source, node.Board
 		}
 	}
-	return ""
+	*subject = at.Subject()
+	source, _ := v.Design.Find(at.Kind, at.Name).(*design.Source)
+	board, _ := v.Design.Find(at.Kind, at.Name).(*design.Board)
+	return source, board
 }
 
 // CoreMM is the diameter of one insulated core of a run in a size, as it comes to a
