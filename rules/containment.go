@@ -435,5 +435,5 @@ func containmentNotChecked(r *engine.Review) {
 	if len(parts) > 4 {
 		parts = append(parts[:4:4], fmt.Sprintf("%d more reasons", len(parts)-4))
 	}
-	r.Find(r.At(first.At, first.Subject(), "containment is not checked whole: "+strings.Join(parts, "; "), once(o.next, 4)))
+	r.Find(r.At(first.At, first.Subject(), "containment is not checked whole: "+strings.Join(parts, "; "), once(o.next(), 4)))
 }

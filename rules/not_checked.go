@@ -16,39 +16,48 @@ import (
 // open collects, by reason, what a check could not be made of: runs, routes.
 type open struct {
 	kind    string
-	reasons []string
-	next    []string
-	names   map[string][]string
+	reasons []reason // few
+}
+
+type reason struct {
+	why, next string
+	names     []string
 }
 
 func (o *open) add(gap *ratings.Gap, name string) {
 	if gap == nil {
 		return
 	}
-	if o.names == nil {
-		o.names = map[string][]string{}
+	i := slices.IndexFunc(o.reasons, func(r reason) bool { return r.why == gap.Reason })
+	if i < 0 {
+		i = len(o.reasons)
+		o.reasons = append(o.reasons, reason{why: gap.Reason, next: gap.Next})
 	}
-	if _, seen := o.names[gap.Reason]; !seen {
-		o.reasons = append(o.reasons, gap.Reason)
-		o.next = append(o.next, gap.Next)
-	}
-	o.names[gap.Reason] = append(o.names[gap.Reason], name)
+	o.reasons[i].names = append(o.reasons[i].names, name)
 }
 
 // words says each reason with the names it holds for; where those are all of them, that.
 func (o *open) words(all int) []string {
 	var parts []string
-	for _, reason := range o.reasons {
-		names := o.names[reason]
-		on := "every " + o.kind
+	for _, r := range o.reasons {
+		names, on := r.names, "every "+o.kind
 		if len(names) != all {
 			slices.Sort(names)
 			names = slices.Compact(names)
 			on = plural(len(names), o.kind+" ", o.kind+"s ") + finding.Few(names)
 		}
-		parts = append(parts, fmt.Sprintf("%s (%s)", reason, on))
+		parts = append(parts, fmt.Sprintf("%s (%s)", r.why, on))
 	}
 	return parts
+}
+
+// next says what to do about each reason.
+func (o *open) next() []string {
+	var list []string
+	for _, r := range o.reasons {
+		list = append(list, r.next)
+	}
+	return list
 }
 
 // tell makes one finding of all of them: what is not checked, why, on which runs.
@@ -61,7 +70,7 @@ func (o *open) tell(r *engine.Review, what string) {
 	if len(parts) > 4 {
 		parts = append(parts[:4:4], fmt.Sprintf("%d more reasons, which trefoil calc shows", len(parts)-4))
 	}
-	r.Find(r.At(supply.At, supply.Subject(), what+": "+strings.Join(parts, "; "), once(o.next, 4)))
+	r.Find(r.At(supply.At, supply.Subject(), what+": "+strings.Join(parts, "; "), once(o.next(), 4)))
 }
 
 // faulted calls do for each run whose faults were worked out.

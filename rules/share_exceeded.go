@@ -108,7 +108,7 @@ func voltageAboveWindow(r *engine.Review) {
 		if s == nil || !s.MaxV.Known() {
 			continue
 		}
-		total, _, known := r.Verdict().Source(n)
+		total, known := r.Verdict().AtSource(n)
 		if !known {
 			continue
 		}

@@ -279,14 +279,10 @@ func terminalsNotChecked(r *engine.Review) {
 	}
 	var metal, lugs, sizes []string
 	var first *assess.End
-	type entry struct {
-		list *[]string
-		name string
-	}
-	seen := make(map[entry]bool, len(r.Runs))
+	seen := map[*[]string]map[string]bool{&metal: {}, &lugs: {}, &sizes: {}}
 	add := func(list *[]string, e *assess.End, name string) {
-		if !seen[entry{list, name}] {
-			seen[entry{list, name}] = true
+		if told := seen[list]; !told[name] {
+			told[name] = true
 			*list = append(*list, name)
 		}
 		if first == nil {

@@ -36,10 +36,11 @@ func voltageRise(r *engine.Review) {
 		if source == nil {
 			continue
 		}
-		total, shares, known := r.Verdict().Source(n)
+		total, known := r.Verdict().AtSource(n)
 		if !known || quantity.AtMost(total.Percent, limit) {
 			continue
 		}
+		_, shares, _ := r.Verdict().Source(n)
 		rise, most := quantity.Percent.Apart(total.Percent, limit)
 		origin := ""
 		if site.RiseLimitOrigin.Known() {

@@ -492,6 +492,8 @@ func (v *Review) unknownLevel(greatest bool) string {
 	return least + path
 }
 
+var noDevice = &ratings.Gap{Reason: "no device is stated in front of it", Next: "add a device block; at = supply.NAME stands for the network's own"}
+
 // heat is what a current heats a conductor with until a device clears it.
 func heat(g *Guard, current quantity.Maybe, unknown string) Heat {
 	h := Heat{CurrentA: current}
@@ -500,7 +502,7 @@ func heat(g *Guard, current quantity.Maybe, unknown string) Heat {
 		h.Gap = &ratings.Gap{Reason: unknown}
 		return h
 	case g == nil:
-		h.Gap = &ratings.Gap{Reason: "no device is stated in front of it", Next: "add a device block; at = supply.NAME stands for the network's own"}
+		h.Gap = noDevice
 		return h
 	}
 	device, gap := g.acts()

@@ -420,7 +420,7 @@ func (l *Lister) worstRise(runs []int) (worst quantity.Maybe, at string) {
 		if source == nil {
 			continue
 		}
-		total, _, known := l.v.Verdict().Source(n)
+		total, known := l.v.Verdict().AtSource(n)
 		if !known {
 			return quantity.Maybe{}, source.Name
 		}

@@ -319,33 +319,51 @@ func (r *Rises) Source(node int) (total Share, shares []Share, known bool) {
 	return r.Shares(node, r.tree.PhaseOf(s))
 }
 
+// AtSource is the rise at a source, as Source gives it.
+func (r *Rises) AtSource(node int) (total Share, known bool) {
+	s := r.tree.Nodes[node].Source
+	if s == nil {
+		return Share{}, false
+	}
+	total, _, known = r.total(node, r.tree.PhaseOf(s))
+	return total, known
+}
+
 // Shares gives the rise or drop at a node on the phases of a word, and each segment's
 // share of it; for three phases on the worst.
 func (r *Rises) Shares(node int, word string) (total Share, shares []Share, known bool) {
-	n := &r.tree.Nodes[node]
-	if !n.Reached || n.Up < 0 {
-		return Share{}, nil, false
-	}
-	path, known := r.path(n.Up)
+	total, by, known := r.total(node, word)
 	if !known {
 		return Share{}, nil, false
 	}
-	i := index(word)
-	if i < 0 {
-		i = 0
+	for _, s := range r.tree.Path(node) {
+		own, _ := r.own(s)
+		shares = append(shares, r.share(s, own, by, word))
+	}
+	return total, shares, true
+}
+
+// total is the rise or drop at a node, and the component that it is.
+func (r *Rises) total(node int, word string) (total Share, by int, known bool) {
+	n := &r.tree.Nodes[node]
+	if !n.Reached || n.Up < 0 {
+		return Share{}, 0, false
+	}
+	path, known := r.path(n.Up)
+	if !known {
+		return Share{}, 0, false
+	}
+	if by = index(word); by < 0 {
+		by = 0
 		for p := range 3 {
-			if path[p] > path[i] {
-				i = p
+			if path[p] > path[by] {
+				by = p
 			}
 		}
 	}
-	nominal := Nominal(word, r.tree.VoltageV.Value)
-	share := func(segment int, by components) Share {
-		return Share{Segment: segment, Percent: by[i], V: by[i] / 100 * nominal}
-	}
-	for _, s := range r.tree.Path(node) {
-		own, _ := r.own(s)
-		shares = append(shares, share(s, own))
-	}
-	return share(n.Up, path), shares, true
+	return r.share(n.Up, path, by, word), by, true
+}
+
+func (r *Rises) share(segment int, of components, by int, word string) Share {
+	return Share{Segment: segment, Percent: of[by], V: of[by] / 100 * Nominal(word, r.tree.VoltageV.Value)}
 }
