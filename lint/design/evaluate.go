@@ -1,6 +1,7 @@
 package design
 
 import (
+	"cmp"
 	"fmt"
 	"math/big"
 	"slices"
@@ -231,7 +232,7 @@ func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, e
 			if ok && !env.lets[step.Name] {
 				r.lost = true
 				names := r.near(func() []string { return keysOf(env.lets) })
-				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, names))
+				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), cmp.Or(suggest(step.Name, names), fmt.Sprintf("add %s = ... to a let block", shorten(step.Name))))
 				r.mend(at, step.Name, names)
 				return cty.NilVal, false
 			}
