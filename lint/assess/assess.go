@@ -299,16 +299,21 @@ func lightPercent(d *design.Design) float64 {
 
 // share finds out which runs lie in each route.
 func (v *Review) share() {
+	find := v.Design.Finder()
+	var shared *Shared
 	for i, run := range v.Design.Runs {
 		a := &v.Runs[i]
-		v.begin(a, i, run, v.Design.CableOf(run))
+		cable, _ := find.Find(&run.Cable).(*design.Cable)
+		v.begin(a, i, run, cable)
 		for k := range a.Sections {
 			s := &a.Sections[k]
-			s.Route = v.Design.Route(s.Section.Route)
+			s.Route, _ = find.Find(&s.Section.Route).(*design.Route)
 			if s.Route == nil {
 				continue
 			}
-			shared := v.Shared[s.Route]
+			if shared == nil || shared.Route != s.Route {
+				shared = v.Shared[s.Route]
+			}
 			if shared == nil {
 				shared = &Shared{Route: s.Route, Others: others(s.Route)}
 				shared.Circuits = shared.Others

@@ -573,6 +573,36 @@ func (d *Design) Site() *Site {
 // Find gives the block of a kind and name: a *Source, *Board, *Route and so on; nil where there is none.
 func (d *Design) Find(kind, object string) any { return d.index[name{kind, object}] }
 
+// Finder finds blocks as Design.Find does, the quicker as one of a kind is asked for again and
+// again. It is for one caller at a time, while no block comes or goes.
+type Finder struct {
+	of   *Design
+	last [4]struct {
+		key   name
+		block any
+	}
+}
+
+// Finder gives one that has found nothing yet.
+func (d *Design) Finder() *Finder { return &Finder{of: d} }
+
+// Find gives the block of a link; nil where there is none.
+func (f *Finder) Find(l *Link) any {
+	last := &f.last[0]
+	switch l.Kind {
+	case "board":
+		last = &f.last[1]
+	case "route":
+		last = &f.last[2]
+	case "cable":
+		last = &f.last[3]
+	}
+	if key := (name{l.Kind, l.Name}); last.key != key {
+		last.key, last.block = key, f.of.index[key]
+	}
+	return last.block
+}
+
 // Route gives the route of a link, nil where there is none.
 func (d *Design) Route(l Link) *Route { r, _ := d.index[name{l.Kind, l.Name}].(*Route); return r }
 

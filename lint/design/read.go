@@ -798,7 +798,7 @@ func parseCores(s string) (Cores, bool) {
 
 // connect tells the references that name nothing.
 func (d *Design) connect() {
-	r := &reader{}
+	r, find := &reader{}, d.Finder()
 	check := func(o *Object, l *Link) {
 		switch {
 		case l.Origin != Stated || l.Kind == "site":
@@ -807,7 +807,7 @@ func (d *Design) connect() {
 			l.Set = true
 			return
 		}
-		if to := d.index[name{l.Kind, l.Name}]; to != nil {
+		if to := find.Find(l); to != nil {
 			o := object(to)
 			l.Kind, l.Name = o.Kind, o.Name // texts that are there once
 			return

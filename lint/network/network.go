@@ -188,11 +188,12 @@ func Build(d *design.Design) *Tree {
 	for _, s := range d.Sources {
 		add(Node{Subject: s.Subject(), Source: s}, s)
 	}
-	find := func(l design.Link) int {
+	blocks := d.Finder()
+	find := func(l *design.Link) int {
 		if l.Origin != design.Stated {
 			return -1
 		}
-		if n, ok := at[d.Find(l.Kind, l.Name)]; ok {
+		if n, ok := at[blocks.Find(l)]; ok {
 			return n
 		}
 		return -1
@@ -215,7 +216,7 @@ func Build(d *design.Design) *Tree {
 	var closing []int
 	for i, r := range d.Runs {
 		s := &t.Segments[i]
-		*s = Segment{Run: r, Near: find(r.From), Far: find(r.To), Loaded: 3, SegmentDetail: &idle}
+		*s = Segment{Run: r, Near: find(&r.From), Far: find(&r.To), Loaded: 3, SegmentDetail: &idle}
 		if s.Near < 0 || s.Far < 0 {
 			s.State = Loose
 			for _, n := range []int{s.Near, s.Far} {
