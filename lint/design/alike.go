@@ -52,17 +52,10 @@ func alike(a, b reflect.Value) bool {
 			}
 		}
 		return true
-	case reflect.Slice:
+	case reflect.Slice, reflect.Array:
 		if a.Len() != b.Len() {
 			return false
 		}
-		for i := range a.Len() {
-			if !alike(a.Index(i), b.Index(i)) {
-				return false
-			}
-		}
-		return true
-	case reflect.Array:
 		for i := range a.Len() {
 			if !alike(a.Index(i), b.Index(i)) {
 				return false

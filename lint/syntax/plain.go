@@ -13,9 +13,10 @@ import (
 )
 
 // plain reads text that is written as nearly all of it is: blocks and attributes of ASCII
-// words, numbers, texts without escapes, references, sums of these. An expression that is more is handed to
-// the parser alone. At anything else it gives up, and the parser reads the whole stretch, so
-// that what it accepts and what it tells of faults is the parser's.
+// words, numbers, texts without escapes, references, arithmetic of numbers and references. An
+// expression that is more is handed to the parser alone. At anything else it gives up, and the
+// parser reads the whole stretch, so that what it accepts and what it tells of faults is the
+// parser's.
 type plain struct {
 	file  *source.File
 	text  []byte // of the file up to the end of the stretch
@@ -280,7 +281,8 @@ func (p *plain) ends(oneLine bool) bool {
 	return ok
 }
 
-// operand reads a number or a reference, true, false, or null, and says which.
+// operand reads a number, a reference, true or false, and says which; other where none of them
+// stands here.
 func (p *plain) operand() (kind, float64) {
 	from := p.i
 	if digit(p.peek()) {
@@ -317,7 +319,7 @@ func (p *plain) operand() (kind, float64) {
 func (p *plain) sum(oneLine bool) bool {
 	for range maxOperands {
 		p.blanks()
-		if c := p.peek(); c != '+' && c != '-' && c != '*' && (c != '/' || p.comment()) {
+		if operators[p.peek()] == nil || p.comment() {
 			return false
 		}
 		p.i++
@@ -420,8 +422,11 @@ func (p *plain) expr(oneLine bool) (Expr, bool) {
 
 // parse hands the expression from an offset up to here to the parser.
 func (p *plain) parse(from int) (hclsyntax.Expression, bool) {
+	if p.i == from || p.i-from > maxExpr {
+		return nil, false
+	}
 	parts, _, bad := guard(p.file, from, p.i)
-	if p.parts += parts; bad || p.i == from || p.i-from > maxExpr {
+	if p.parts += parts; bad {
 		return nil, false
 	}
 	tree, diags := hclsyntax.ParseExpression(p.text[from:p.i], p.file.Name, at(from))

@@ -3,6 +3,7 @@ package syntax
 import (
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/hashicorp/hcl/v2"
 	"github.com/hashicorp/hcl/v2/hclsyntax"
@@ -89,25 +90,32 @@ func (e *Expr) Range() source.Range {
 
 func (e *Expr) bytes() []byte { return e.file.Bytes[e.start:e.end] }
 
+// literal is the value of a literal of a type that the parser has read.
+func (e *Expr) literal(t cty.Type) (cty.Value, bool) {
+	if e.kind != other {
+		return cty.NilVal, false
+	}
+	v, ok := Written(e.tree)
+	return v, ok && !v.IsNull() && v.Type() == t
+}
+
 // Number is the value of a number that is written out.
 func (e *Expr) Number() (float64, bool) {
-	switch {
-	case e.kind == number:
+	if e.kind == number {
 		return e.number, true
-	case e.kind == other:
-		if v, ok := Written(e.tree); ok && !v.IsNull() && v.Type() == cty.Number {
-			x, _ := v.AsBigFloat().Float64()
-			return x, true
-		}
 	}
-	return 0, false
+	v, ok := e.literal(cty.Number)
+	if !ok {
+		return 0, false
+	}
+	x, _ := v.AsBigFloat().Float64()
+	return x, true
 }
 
 // Text is the value of a text that is written out. words are texts that it may be, which
 // are given themselves.
 func (e *Expr) Text(words []string) (string, bool) {
-	switch {
-	case e.kind == text:
+	if e.kind == text {
 		b := e.bytes()
 		b = b[1 : len(b)-1]
 		for _, w := range words {
@@ -116,25 +124,21 @@ func (e *Expr) Text(words []string) (string, bool) {
 			}
 		}
 		return string(b), true
-	case e.kind == other:
-		if v, ok := Written(e.tree); ok && !v.IsNull() && v.Type() == cty.String {
-			return v.AsString(), true
-		}
 	}
-	return "", false
+	v, ok := e.literal(cty.String)
+	if !ok {
+		return "", false
+	}
+	return v.AsString(), true
 }
 
 // Flag is the value of true and false.
 func (e *Expr) Flag() (is, ok bool) {
-	switch {
-	case e.kind == yes || e.kind == no:
+	if e.kind == yes || e.kind == no {
 		return e.kind == yes, true
-	case e.kind == other:
-		if v, ok := Written(e.tree); ok && !v.IsNull() && v.Type() == cty.Bool {
-			return v.True(), true
-		}
 	}
-	return false, false
+	v, ok := e.literal(cty.Bool)
+	return ok && v.True(), ok
 }
 
 // Reference gives the two words of a reference that is written kind.name.
@@ -142,12 +146,10 @@ func (e *Expr) Reference() (kind, name string, ok bool) {
 	if e.kind != reference {
 		return "", "", false
 	}
-	b := e.bytes()
-	dot := slices.Index(b, '.')
-	if dot < 0 || slices.Index(b[dot+1:], '.') >= 0 {
+	if kind, name, ok = strings.Cut(string(e.bytes()), "."); strings.Contains(name, ".") {
 		return "", "", false
 	}
-	return string(b[:dot]), string(b[dot+1:]), true
+	return kind, name, ok
 }
 
 // Named says that the expression is a reference, or arithmetic of references and numbers. Its
