@@ -329,14 +329,14 @@ func approvalNotChecked(r *engine.Review) {
 	if len(r.Design.Approvals) == 0 {
 		add("no approval is stated", `add approved "NAME" { origin = ... }`)
 	}
-	var nameless []string
+	var nameless finding.Names
 	for _, s := range r.Design.Sources {
 		if s.Model.Origin == design.Absent {
-			nameless = append(nameless, s.Name)
+			nameless.Add(s.Name)
 		}
 	}
-	if equipment && len(nameless) > 0 {
-		add(fmt.Sprintf("%s %s no model", plural(len(nameless), "source ", "sources ")+finding.Few(nameless), plural(len(nameless), "states", "state")), "add model from the data sheet")
+	if equipment && nameless.Len() > 0 {
+		add(fmt.Sprintf("%s %s no model", plural(nameless.Len(), "source ", "sources ")+nameless.String(), plural(nameless.Len(), "states", "state")), "add model from the data sheet")
 	}
 	if len(site.Thresholds) == 0 {
 		add("no threshold of the network is stated", "take them from the network's rules and add threshold blocks to site")

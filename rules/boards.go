@@ -93,15 +93,15 @@ func barName(b *assess.Bar) string {
 
 // summands says in words what a bar's current is made of.
 func summands(b *assess.Bar) string {
-	var names []string
+	var names finding.Names
 	devices := 0.0
 	for k := range b.Ways {
-		names = append(names, b.Ways[k].Run.Run.Name)
+		names.Add(b.Ways[k].Run.Run.Name)
 		if d := b.Ways[k].Device; d != nil {
 			devices += d.RatedA.Value
 		}
 	}
-	runs := plural(len(names), "run ", "runs ") + finding.Few(names)
+	runs := plural(names.Len(), "run ", "runs ") + names.String()
 	switch {
 	case b.Loads && b.Bounded:
 		return "the devices towards the loads let that much through"
@@ -118,11 +118,11 @@ func summands(b *assess.Bar) string {
 		parts = append(parts, fmt.Sprintf("%s through run %q from the supply", quantity.Ampere.Print(b.Supply.Device.RatedA.Value), b.Supply.Run.Run.Name))
 	}
 	switch {
-	case len(names) == 0:
+	case names.Len() == 0:
 	case b.Times != 1:
 		parts = append(parts, fmt.Sprintf("%s from sources, %s times their current, by %s", quantity.Ampere.Print(b.FromA), quantity.Ratio.Print(b.Times), runs))
 	default:
-		parts = append(parts, fmt.Sprintf("%s through the %s of %s", quantity.Ampere.Print(devices), plural(len(names), "device", "devices"), runs))
+		parts = append(parts, fmt.Sprintf("%s through the %s of %s", quantity.Ampere.Print(devices), plural(names.Len(), "device", "devices"), runs))
 	}
 	return strings.Join(parts, " and ")
 }
@@ -240,21 +240,20 @@ func coreInSteel(r *engine.Review) {
 			continue
 		}
 		list := singles(r, n)
-		if len(list) == 0 {
+		if list.Len() == 0 {
 			continue
 		}
-		f := r.At(b.Entry.At, b.Subject(), fmt.Sprintf("the single cores of %s enter board %q through a steel plate, one core a hole", plural(len(list), "run ", "runs ")+finding.Few(list), b.Name), "fit a plate of aluminium, brass or plastic, or bring all cores of a circuit through one hole")
+		f := r.At(b.Entry.At, b.Subject(), fmt.Sprintf("the single cores of %s enter board %q through a steel plate, one core a hole", plural(list.Len(), "run ", "runs ")+list.String(), b.Name), "fit a plate of aluminium, brass or plastic, or bring all cores of a circuit through one hole")
 		f.Related = []finding.Related{{At: b.GlandPlate.At, Message: "the plate"}}
 		r.Find(f)
 	}
 }
 
 // singles lists the runs of single-core cable that end at a node.
-func singles(r *engine.Review, n int) []string {
-	var list []string
+func singles(r *engine.Review, n int) (list finding.Names) {
 	add := func(a *assess.Run) {
 		if singleCore(a) {
-			list = append(list, a.Run.Name)
+			list.Add(a.Run.Name)
 		}
 	}
 	if up := r.Tree.Nodes[n].Up; up >= 0 {
@@ -318,19 +317,20 @@ func boardNotChecked(r *engine.Review) {
 		return
 	}
 	var parts, next []string
-	tell := func(names []string, one, many, cure string) {
-		if len(names) == 0 {
+	tell := func(names finding.Names, one, many, cure string) {
+		n := names.Len()
+		if n == 0 {
 			return
 		}
-		parts = append(parts, plural(len(names), "board ", "boards ")+finding.Few(names)+" "+plural(len(names), one, many))
+		parts = append(parts, plural(n, "board ", "boards ")+names.String()+" "+plural(n, one, many))
 		next = append(next, cure)
 	}
-	var rated, diversity, short, level, plate []string
+	var rated, diversity, short, level, plate finding.Names
 	for i := range r.Bars {
 		b := &r.Bars[i]
 		switch {
 		case b.RatedA.Origin == design.Absent:
-			rated = append(rated, b.Board.Name)
+			rated.Add(b.Board.Name)
 		case !b.RatedA.Known():
 		case b.Gap != nil && !over(b):
 			if b.Gap.Reason == "" {
@@ -364,19 +364,19 @@ func boardNotChecked(r *engine.Review) {
 			}
 		}
 		if ways > 1 && b.Diversity.Origin == design.Absent {
-			diversity = append(diversity, b.Name)
+			diversity.Add(b.Name)
 		}
 		if b.RatedShortTimeKA.Origin == design.Absent && b.RatedConditionalKA.Origin == design.Absent {
-			short = append(short, b.Name)
+			short.Add(b.Name)
 		} else if !r.Level(n).MaxA.Known {
-			level = append(level, b.Name)
+			level.Add(b.Name)
 		} else if b.RatedShortTimeKA.Origin == design.Absent && !r.Protected(n) {
 			parts = append(parts, fmt.Sprintf("board %q states rated_conditional_ka, and no device stands in front of it", b.Name))
 			next = append(next, "add the device that the maker names")
 		}
 		decided := b.GlandPlate.Known() && b.GlandPlate.Value != "steel" || b.Entry.Known() && b.Entry.Value != "hole-per-core" || b.GlandPlate.Known() && b.Entry.Known()
-		if !decided && b.GlandPlate.Origin != design.Faulty && b.Entry.Origin != design.Faulty && len(singles(r, n)) > 0 {
-			plate = append(plate, b.Name)
+		if !decided && b.GlandPlate.Origin != design.Faulty && b.Entry.Origin != design.Faulty && singles(r, n).Len() > 0 {
+			plate.Add(b.Name)
 		}
 		for _, way := range r.Unportioned(n) {
 			parts = append(parts, fmt.Sprintf("no portion of board %q names run %q", b.Name, way.Run.Name))
@@ -414,14 +414,14 @@ func once(list []string, most int) string {
 
 // switches adds what isolators and main switches do not say.
 func switches(r *engine.Review, parts, next []string) ([]string, []string) {
-	var lack, bare, without []string
+	var lack, bare, without finding.Names
 	any := strict(r)
-	look := func(o *design.Object, s *design.Switch, list *[]string) {
+	look := func(o *design.Object, s *design.Switch, list *finding.Names) {
 		switch {
 		case s == nil:
-			*list = append(*list, o.Name)
+			list.Add(o.Name)
 		case s.RatedA.Origin == design.Absent && (s.Kind.Value == "switch-disconnector" || s.Kind.Value == "breaker"):
-			bare = append(bare, o.Name)
+			bare.Add(o.Name)
 			any = true
 		default:
 			any = true
@@ -437,15 +437,15 @@ func switches(r *engine.Review, parts, next []string) ([]string, []string) {
 		return parts, next
 	}
 	for _, x := range []struct {
-		names         []string
+		names         finding.Names
 		one, many, do string
 	}{
 		{lack, "source %s states no isolator", "sources %s state no isolator", "add an isolator block, kind none with a reason where there is none"},
 		{without, "board %s states no main_switch", "boards %s state no main_switch", "add a main_switch block, kind none with a reason where there is none"},
 		{bare, "the switch of %s states no rated_a", "the switches of %s state no rated_a", "add rated_a"},
 	} {
-		if len(x.names) > 0 {
-			parts = append(parts, fmt.Sprintf(plural(len(x.names), x.one, x.many), finding.Few(x.names)))
+		if n := x.names.Len(); n > 0 {
+			parts = append(parts, fmt.Sprintf(plural(n, x.one, x.many), x.names))
 			next = append(next, x.do)
 		}
 	}

@@ -394,7 +394,7 @@ func containmentNotChecked(r *engine.Review) {
 		}
 	}
 	held(r, func(route *design.Route, shared *assess.Shared, h *assess.Held) {
-		if route.Laid.Value == "buried-duct" && route.Ducts.Value == "per-core" && route.Material.Origin == design.Absent && len(singlesOn(r, shared)) > 0 {
+		if route.Laid.Value == "buried-duct" && route.Ducts.Value == "per-core" && route.Material.Origin == design.Absent && singlesOn(r, shared).Len() > 0 {
 			add("iron", route, ratings.Gap{Reason: "the material of ducts with one core each is not stated", Next: "add material"})
 		}
 		full := slices.ContainsFunc(h.Fills, func(f assess.Fill) bool { return !quantity.AtMost(f.Percent, f.LimitPercent) })

@@ -156,29 +156,30 @@ func asBuiltUnrecorded(r *engine.Review) {
 		return
 	}
 	done := site.Stage.Value == "as-built"
-	var none, length, size, device, parts, next []string
+	var none, length, size, device finding.Names
+	var parts, next []string
 	measured := false
 	for _, run := range r.Design.Runs {
 		b := run.Built
 		switch {
 		case b == nil:
-			none = append(none, run.Name)
+			none.Add(run.Name)
 			continue
 		case b.LengthM.Origin == design.Absent:
-			length = append(length, run.Name)
+			length.Add(run.Name)
 		default:
 			measured = true
 		}
 		if b.SizeMM2.Origin == design.Absent && b.SizeKcmil.Origin == design.Absent && b.SizeAWG.Origin == design.Absent {
-			size = append(size, run.Name)
+			size.Add(run.Name)
 		}
 		if b.DeviceA.Origin == design.Absent && len(run.Devices) > 0 {
-			device = append(device, run.Name)
+			device.Add(run.Name)
 		}
 	}
 	if done {
 		for _, x := range []struct {
-			names        []string
+			names        finding.Names
 			what, advice string
 		}{
 			{none, "no built block", "add built { length_m, size_mm2, device_a } as found on site"},
@@ -186,8 +187,8 @@ func asBuiltUnrecorded(r *engine.Review) {
 			{size, "no size as laid", "add the size to built"},
 			{device, "no setting of a device as found", "add device_a to built"},
 		} {
-			if len(x.names) > 0 {
-				parts = append(parts, fmt.Sprintf("%s (%s%s)", x.what, plural(len(x.names), "run ", "runs "), finding.Few(x.names)))
+			if n := x.names.Len(); n > 0 {
+				parts = append(parts, fmt.Sprintf("%s (%s%s)", x.what, plural(n, "run ", "runs "), x.names))
 				next = append(next, x.advice)
 			}
 		}

@@ -19,7 +19,6 @@ func protection(d *design.Device) (ratings.Protection, bool) {
 	return ratings.Protection{Kind: d.Kind.Value, FuseType: d.FuseType.Value, RatedA: d.RatedA.Value}, true
 }
 
-// named is "the 100 A mccb of run x".
 // devices calls do for every device whose kind is known, with its place in its run.
 func devices(r *engine.Review, do func(a *assess.Run, k int, d *design.Device)) {
 	for a := range r.EachRun() {

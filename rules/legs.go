@@ -219,7 +219,7 @@ func openLaid(a *assess.Run) bool {
 }
 
 func legsUngrouped(r *engine.Review) {
-	var open []string
+	var open finding.Names
 	var first *assess.Run
 	for a := range r.EachRun() {
 		if a.Legs < 2 || !singleCore(a) {
@@ -231,7 +231,7 @@ func legsUngrouped(r *engine.Review) {
 			f.Related = []finding.Related{{At: firstAt(a.Run.Parallel.At, a.Run.At), Message: "the legs"}}
 			r.Find(f)
 		case grouped.Origin == design.Absent && openLaid(a) && (a.Cable.Formation.Origin != design.Stated || a.Cable.Formation.Value != "trefoil"):
-			open = append(open, a.Run.Name)
+			open.Add(a.Run.Name)
 			if first == nil {
 				first = a
 			}
@@ -240,7 +240,7 @@ func legsUngrouped(r *engine.Review) {
 	if first == nil || r.Design.Broken {
 		return
 	}
-	f := r.At(first.Run.At, first.Run.Subject(), fmt.Sprintf("whether each leg of %s holds one core of every phase is not stated", plural(len(open), "run ", "runs ")+finding.Few(open)), "add legs_grouped, or state the formation of the cable")
+	f := r.At(first.Run.At, first.Run.Subject(), fmt.Sprintf("whether each leg of %s holds one core of every phase is not stated", plural(open.Len(), "run ", "runs ")+open.String()), "add legs_grouped, or state the formation of the cable")
 	f.Severity = finding.Note
 	r.Find(f)
 }

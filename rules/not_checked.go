@@ -21,7 +21,7 @@ type open struct {
 
 type reason struct {
 	why, next string
-	names     []string
+	names     finding.Names
 }
 
 func (o *open) add(gap *ratings.Gap, name string) {
@@ -33,18 +33,17 @@ func (o *open) add(gap *ratings.Gap, name string) {
 		i = len(o.reasons)
 		o.reasons = append(o.reasons, reason{why: gap.Reason, next: gap.Next})
 	}
-	o.reasons[i].names = append(o.reasons[i].names, name)
+	o.reasons[i].names.AddSorted(name)
 }
 
 // words says each reason with the names it holds for; where those are all of them, that.
 func (o *open) words(all int) []string {
 	var parts []string
-	for _, r := range o.reasons {
-		names, on := r.names, "every "+o.kind
-		if len(names) != all {
-			slices.Sort(names)
-			names = slices.Compact(names)
-			on = plural(len(names), o.kind+" ", o.kind+"s ") + finding.Few(names)
+	for i := range o.reasons {
+		r := &o.reasons[i]
+		on := "every " + o.kind
+		if r.names.Len() != all {
+			on = plural(r.names.Len(), o.kind+" ", o.kind+"s ") + r.names.String()
 		}
 		parts = append(parts, fmt.Sprintf("%s (%s)", r.why, on))
 	}
@@ -192,13 +191,13 @@ func windowNotChecked(r *engine.Review) {
 	if supply.MaxV.Origin == design.Absent {
 		parts = append(parts, fmt.Sprintf("supply %q does not state max_v", supply.Name))
 	}
-	var lack []string
+	var lack finding.Names
 	for _, s := range r.Design.Sources {
 		if s.MaxV.Origin == design.Absent {
-			lack = append(lack, s.Name)
+			lack.Add(s.Name)
 		}
 	}
-	if len(lack) > 0 {
+	if lack.Len() > 0 {
 		parts = append(parts, silent("source", lack)+" not state max_v")
 	}
 	if len(parts) == 0 {
@@ -208,8 +207,8 @@ func windowNotChecked(r *engine.Review) {
 }
 
 // silent begins a sentence on what some blocks do not state: "sources a, b do".
-func silent(kind string, names []string) string {
-	return plural(len(names), kind+" ", kind+"s ") + finding.Few(names) + plural(len(names), " does", " do")
+func silent(kind string, names finding.Names) string {
+	return plural(names.Len(), kind+" ", kind+"s ") + names.String() + plural(names.Len(), " does", " do")
 }
 
 func plural(n int, one, many string) string {
@@ -234,21 +233,21 @@ func rcdNotChecked(r *engine.Review) {
 	if len(r.Design.Supplies) == 0 || r.Design.Broken {
 		return
 	}
-	var open, without []string
+	var open, without finding.Names
 	ownRuns(r, func(s *design.Source, a *assess.Run) {
 		switch {
 		case s.RCD.Origin == design.Absent:
-			open = append(open, s.Name)
+			open.Add(s.Name)
 		case s.RCD.Known() && s.RCD.Value != "none" && !slices.ContainsFunc(a.Run.Devices, func(d design.Device) bool { return d.RCD.Origin != design.Absent }):
-			without = append(without, s.Name)
+			without.Add(s.Name)
 		}
 	})
 	var parts []string
-	if len(open) > 0 {
+	if open.Len() > 0 {
 		parts = append(parts, silent("source", open)+" not state the maker's advice")
 	}
-	if len(without) > 0 {
-		parts = append(parts, fmt.Sprintf("no device on the run of %s states rcd", finding.Few(without)))
+	if without.Len() > 0 {
+		parts = append(parts, fmt.Sprintf("no device on the run of %s states rcd", without))
 	}
 	if len(parts) == 0 {
 		return

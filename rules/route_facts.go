@@ -12,11 +12,10 @@ import (
 )
 
 // singlesOn lists the runs of single cores on a route.
-func singlesOn(r *engine.Review, shared *assess.Shared) []string {
-	var list []string
+func singlesOn(r *engine.Review, shared *assess.Shared) (list finding.Names) {
 	for _, i := range shared.Runs {
 		if singleCore(&r.Runs[i]) {
-			list = append(list, r.Runs[i].Run.Name)
+			list.Add(r.Runs[i].Run.Name)
 		}
 	}
 	return list
@@ -51,10 +50,10 @@ func coreEncircled(r *engine.Review) {
 			continue
 		}
 		list := singlesOn(r, shared)
-		if len(list) == 0 {
+		if list.Len() == 0 {
 			continue
 		}
-		on := plural(len(list), "run ", "runs ") + finding.Few(list)
+		on := plural(list.Len(), "run ", "runs ") + list.String()
 		switch {
 		case route.Encircled.Known() && route.Encircled.Value:
 			r.Find(r.At(route.Encircled.At, route.Subject(), fmt.Sprintf("iron closes round the single cores of %s one by one on route %q", on, route.Name), "fix all cores of a circuit together, or with cleats that are not magnetic"))

@@ -38,10 +38,11 @@ func breakingTooLow(r *engine.Review) {
 		if quantity.AtMost(ka, d.BreakingKA.Value) {
 			return
 		}
-		up, without := r.NextUp(a, d), ""
+		up, guarded := r.NextUp(a, d)
+		without := ""
 		if b := d.BackedUpKA; b.Known() && strings.TrimSpace(d.BackedUpOrigin.Value) != "" {
 			switch {
-			case up == nil:
+			case !guarded:
 				without = "; it is said to be backed up, and no device is stated in front of it"
 			case quantity.AtMost(ka, b.Value):
 				return
@@ -313,8 +314,8 @@ var SelectivityLost = &engine.Rule{
 
 func selectivityLost(r *engine.Review) {
 	devices(r, func(a *assess.Run, k int, d *design.Device) {
-		up := r.NextUp(a, d)
-		if up == nil || !d.RatedA.Known() || up.Device == d {
+		up, guarded := r.NextUp(a, d)
+		if !guarded || !d.RatedA.Known() || up.Device == d {
 			return
 		}
 		related := func() []finding.Related {

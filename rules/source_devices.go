@@ -36,14 +36,14 @@ var DeviceAgainstMaker = &engine.Rule{
 }
 
 func deviceAgainstMaker(r *engine.Review) {
-	var open []string
+	var open finding.Names
 	var first *design.Source
 	ownRuns(r, func(s *design.Source, a *assess.Run) {
 		if s.Terminals == nil || s.Terminals.MaxDeviceA.Origin == design.Absent {
 			if len(a.Run.Devices) > 0 {
-				open = append(open, s.Name)
+				open.Add(s.Name)
 			}
-			if first == nil && len(open) > 0 {
+			if first == nil && open.Len() > 0 {
 				first = s
 			}
 		}
@@ -268,14 +268,14 @@ var NeutralMissing = &engine.Rule{
 }
 
 func neutralMissing(r *engine.Review) {
-	var open []string
+	var open finding.Names
 	var first *design.Source
 	for s := range r.EachSource() {
 		if s.NeedsNeutral.Origin == design.Absent && len(r.Tree.PhaseOf(s)) != 2 {
 			if first == nil {
 				first = s
 			}
-			open = append(open, s.Name)
+			open.Add(s.Name)
 		}
 	}
 	if first != nil && !r.Design.Broken && len(r.Design.Supplies) > 0 {

@@ -277,14 +277,9 @@ func terminalsNotChecked(r *engine.Review) {
 	if r.Design.Broken {
 		return
 	}
-	var metal, lugs, sizes []string
+	var metal, lugs, sizes silentEnds
 	var first *assess.End
-	seen := map[*[]string]map[string]bool{&metal: {}, &lugs: {}, &sizes: {}}
-	add := func(list *[]string, e *assess.End, name string) {
-		if told := seen[list]; !told[name] {
-			told[name] = true
-			*list = append(*list, name)
-		}
+	mark := func(e *assess.End) {
 		if first == nil {
 			kept := *e
 			first = &kept
@@ -293,33 +288,81 @@ func terminalsNotChecked(r *engine.Review) {
 	ended(r, func(a *assess.Run, e *assess.End) {
 		t := e.Terminals
 		if a.Cable.Conductor.Value == "aluminium" {
-			owner := e.Owner
-			if strings.HasPrefix(owner, "the ") {
-				owner += " of run " + a.Run.Name
-			}
 			if t == nil || t.Materials.Origin == design.Absent {
-				add(&metal, e, owner)
+				mark(e)
+				if strings.HasPrefix(e.Owner, "the ") {
+					metal.of(a, e.Owner, func() string { return e.Owner + " of run " + a.Run.Name })
+				} else {
+					metal.at(r, e)
+				}
 			}
 			if e.Lug == "" && e.Tail == "" && (e.Ends == nil || e.Ends.Lug.Origin == design.Absent) {
-				add(&lugs, e, a.Run.Name+" at "+e.Subject)
+				mark(e)
+				lugs.of(a, e.Subject, func() string { return a.Run.Name + " at " + e.Subject })
 			}
 		}
 		if strings.HasPrefix(e.Subject, "source.") && (t == nil || t.MinMM2.Origin == design.Absent || t.MaxMM2.Origin == design.Absent) {
-			add(&sizes, e, e.Subject)
+			mark(e)
+			sizes.at(r, e)
 		}
 	})
 	if first == nil {
 		return
 	}
 	var parts, next []string
-	if len(metal) > 0 {
-		parts, next = append(parts, "where aluminium ends, "+finding.Few(metal)+plural(len(metal), " does", " do")+" not state materials"), append(next, "add terminals { materials = ... }")
+	if n := metal.Len(); n > 0 {
+		parts, next = append(parts, "where aluminium ends, "+metal.String()+plural(n, " does", " do")+" not state materials"), append(next, "add terminals { materials = ... }")
 	}
-	if len(lugs) > 0 {
-		parts, next = append(parts, "how aluminium ends is not stated of "+finding.Few(lugs)), append(next, "add ends { at = ... lug = ... }")
+	if lugs.Len() > 0 {
+		parts, next = append(parts, "how aluminium ends is not stated of "+lugs.String()), append(next, "add ends { at = ... lug = ... }")
 	}
-	if len(sizes) > 0 {
-		parts, next = append(parts, finding.Few(sizes)+plural(len(sizes), " does", " do")+" not state min_mm2 and max_mm2"), append(next, "take the range from the data sheet, and add it to terminals")
+	if n := sizes.Len(); n > 0 {
+		parts, next = append(parts, sizes.String()+plural(n, " does", " do")+" not state min_mm2 and max_mm2"), append(next, "take the range from the data sheet, and add it to terminals")
 	}
 	r.Find(r.At(first.OwnerAt, first.Subject, "terminals are not checked whole: "+strings.Join(parts, "; "), strings.Join(next, "; ")))
+}
+
+// silentEnds counts, each once, those of whose ends a fact is not stated.
+type silentEnds struct {
+	finding.Names
+	nodes  []bool          // of the tree, those that are counted
+	others map[string]bool // what is not in the tree
+
+	run  *assess.Run // the last one, and what was told of it
+	told string
+}
+
+// at counts the block at which a run ends.
+func (s *silentEnds) at(r *engine.Review, e *assess.End) {
+	if e.Node < 0 {
+		if s.others[e.Subject] {
+			return
+		}
+		if s.others == nil {
+			s.others = map[string]bool{}
+		}
+		s.others[e.Subject] = true
+	} else {
+		if s.nodes == nil {
+			s.nodes = make([]bool, len(r.Tree.Nodes))
+		}
+		if s.nodes[e.Node] {
+			return
+		}
+		s.nodes[e.Node] = true
+	}
+	s.Add(e.Subject)
+}
+
+// of counts what belongs to one end of a run alone.
+func (s *silentEnds) of(a *assess.Run, what string, name func() string) {
+	if s.run == a && s.told == what {
+		return
+	}
+	s.run, s.told = a, what
+	if s.Full() {
+		s.Add("")
+		return
+	}
+	s.Add(name())
 }

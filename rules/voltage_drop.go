@@ -124,11 +124,11 @@ var ChargeAssumed = &engine.Rule{
 }
 
 func chargeAssumed(r *engine.Review) {
-	var names []string
+	var names finding.Names
 	var first *network.Taker
 	for i := range r.Tree.Takers {
 		if k := &r.Tree.Takers[i]; k.Assumed {
-			names = append(names, k.Subject)
+			names.Add(k.Subject)
 			if first == nil {
 				first = k
 			}
@@ -138,8 +138,8 @@ func chargeAssumed(r *engine.Review) {
 		return
 	}
 	does, its := "does", "its rating is"
-	if len(names) > 1 {
+	if names.Len() > 1 {
 		does, its = "do", "their ratings are"
 	}
-	r.Find(r.At(first.At, first.Subject, fmt.Sprintf("%s %s not state the charging current; %s taken for the drop", finding.Few(names), does, its), "add charge_a or charge_kva, 0 included"))
+	r.Find(r.At(first.At, first.Subject, fmt.Sprintf("%s %s not state the charging current; %s taken for the drop", names, does, its), "add charge_a or charge_kva, 0 included"))
 }

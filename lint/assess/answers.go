@@ -1,7 +1,9 @@
 package assess
 
 import (
+	"maps"
 	"sync"
+	"sync/atomic"
 
 	"trefoil/ratings"
 	"trefoil/ratings/protection"
@@ -93,37 +95,79 @@ func (s *answers) many(runs int) bool {
 	return s.ratings.kept() > 1000+4*runs || s.impedances.kept() > 1000+4*runs
 }
 
-// memo keeps values by what they hang on. Beyond so many it begins anew, since a long search
-// through what might be asks much that is never asked again.
+// memo keeps values by what they hang on. Most questions come again and again, from several
+// goroutines: they are answered from a map that is no longer written to. Beyond so many it
+// begins anew, since a long search through what might be asks much that is never asked again.
 type memo[K comparable, V any] struct {
-	mu  sync.RWMutex
-	all map[K]V
+	settled atomic.Pointer[map[K]V]
+
+	mu     sync.Mutex
+	fresh  map[K]V // what came since it settled
+	missed int     // questions since then that are not among the settled ones
 }
 
 const mostKept = 1 << 16
 
 func (m *memo[K, V]) kept() int {
-	m.mu.RLock()
-	defer m.mu.RUnlock()
-	return len(m.all)
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return len(m.old()) + len(m.fresh)
+}
+
+// old are the values that are settled.
+func (m *memo[K, V]) old() map[K]V {
+	if is := m.settled.Load(); is != nil {
+		return *is
+	}
+	return nil
 }
 
 func (m *memo[K, V]) get(k K, work func() V) V {
-	m.mu.RLock()
-	v, ok := m.all[k]
-	m.mu.RUnlock()
+	v, ok := m.old()[k]
 	if ok {
+		return v
+	}
+	if v, ok = m.late(k); ok {
 		return v
 	}
 	v = work()
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if was, ok := m.all[k]; ok { // another one was faster
+	if was, ok := m.among(k); ok { // another one was faster
 		return was
 	}
-	if m.all == nil || len(m.all) >= mostKept {
-		m.all = map[K]V{}
+	switch {
+	case len(m.old())+len(m.fresh) >= mostKept:
+		m.settled.Store(nil)
+		m.fresh, m.missed = map[K]V{}, 0
+	case m.fresh == nil:
+		m.fresh = map[K]V{}
 	}
-	m.all[k] = v
+	m.fresh[k] = v
 	return v
+}
+
+// late looks among the values that are not settled, and settles them once they were asked for
+// so often that it is worth a copy of all.
+func (m *memo[K, V]) late(k K) (V, bool) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	v, ok := m.among(k)
+	if m.missed++; ok && m.missed > len(m.old())+len(m.fresh) {
+		all := make(map[K]V, len(m.old())+len(m.fresh))
+		maps.Copy(all, m.old())
+		maps.Copy(all, m.fresh)
+		m.settled.Store(&all)
+		m.fresh, m.missed = nil, 0
+	}
+	return v, ok
+}
+
+// among looks for a value while the memo is locked.
+func (m *memo[K, V]) among(k K) (V, bool) {
+	if v, ok := m.fresh[k]; ok {
+		return v, true
+	}
+	v, ok := m.old()[k]
+	return v, ok
 }

@@ -10,6 +10,7 @@ import (
 // End is one end of a run: what it is connected to, and how.
 type End struct {
 	Subject   string            // source.inv-1, board.gen
+	Node      int               // of the tree; -1 where it is not in it
 	At        source.Range      // where the connection is written: the ends block, else the run's from or to
 	Ends      *design.End       // as written; nil where it is not
 	Terminals *design.Terminals // of the device that stands there, else of the board or source; nil where not stated
@@ -46,7 +47,7 @@ func (v *Review) end(a *Run, at *design.Link, section *design.Section) (_ End, o
 		return End{}, false
 	}
 	e := End{At: at.At, Size: a.Size(section)}
-	source, board := v.connected(a, at, &e.Subject)
+	source, board := v.connected(a, at, &e)
 	e.Owner = e.Subject
 	switch {
 	case source != nil:
@@ -73,17 +74,17 @@ func (v *Review) end(a *Run, at *design.Link, section *design.Section) (_ End, o
 	return e, true
 }
 
-// connected gives what a link to an end of a run names, and its subject. Where the network
-// holds it, no text is made anew.
-func (v *Review) connected(a *Run, at *design.Link, subject *string) (*design.Source, *design.Board) {
+// connected gives what a link to an end of a run names, and tells the end where it is. Where
+// the network holds it, no text is made anew.
+func (v *Review) connected(a *Run, at *design.Link, e *End) (*design.Source, *design.Board) {
 	for _, n := range [2]int{a.Segment.Near, a.Segment.Far} {
 		if n >= 0 && at.Names(v.Tree.Nodes[n].Subject) {
 			node := &v.Tree.Nodes[n]
-			*subject = node.Subject
+			e.Subject, e.Node = node.Subject, n
 			return node.Source, node.Board
 		}
 	}
-	*subject = at.Subject()
+	e.Subject, e.Node = at.Subject(), -1
 	source, _ := v.Design.Find(at.Kind, at.Name).(*design.Source)
 	board, _ := v.Design.Find(at.Kind, at.Name).(*design.Board)
 	return source, board

@@ -51,14 +51,23 @@ func (g *Guard) stated() *Guard {
 	return g
 }
 
-// acts is its behaviour in time; a Gap where a setting of it cannot be, which is told where
-// it is written.
-func (g *Guard) acts() (protection.Device, *ratings.Gap) {
-	p := acts(g.Device)
-	if len(p.Check()) > 0 {
-		return p, &ratings.Gap{Reason: "a setting of the device in front of it cannot be", Next: "mend what is told of it"}
+// clears is the behaviour in time of the device in front of a run, or why there is none.
+type clears struct {
+	protection.Device
+	gap *ratings.Gap
+}
+
+// acts is its behaviour in time; a Gap where no device is stated, or a setting of it cannot
+// be, which is told where it is written.
+func (g *Guard) acts() (c clears) {
+	if g.Device == nil {
+		c.gap = noDevice
+		return c
 	}
-	return p, nil
+	if c.Device = acts(g.Device); len(c.Check()) > 0 {
+		c.gap = noSuchSetting
+	}
+	return c
 }
 
 // Own says that the device belongs to the run itself.
@@ -393,10 +402,9 @@ func (v *Review) guardAt(node int) Guard {
 	return Guard{}
 }
 
-// NextUp is the device in front of a device of a run, towards the supply; nil where
-// none is stated.
-func (v *Review) NextUp(a *Run, d *design.Device) *Guard {
-	var g Guard
+// NextUp is the device in front of a device of a run, towards the supply; false where none is
+// stated.
+func (v *Review) NextUp(a *Run, d *design.Device) (g Guard, ok bool) {
 	switch v.deviceNode(a, d) {
 	case -1:
 	case a.Segment.Far:
@@ -404,7 +412,7 @@ func (v *Review) NextUp(a *Run, d *design.Device) *Guard {
 	default:
 		g = v.guardAt(a.Segment.Near)
 	}
-	return g.stated()
+	return g, g.Device != nil
 }
 
 // Fault gives the faults on a run; false where it is not in the tree, or the design has no supply.
@@ -442,8 +450,9 @@ func (f *Fault) Withstand() (w Withstand) {
 	}
 	w.K, w.KRef = k, ref
 	w.HoldA2s = quantity.Of(k * k * least * least)
-	w.AtNear = heat(f.Guard(), f.Near.MaxA, v.unknownLevel(true))
-	w.AtFar = heat(f.Guard(), f.Far.LegMinA, v.unknownLevel(false))
+	device := f.guard.acts()
+	w.AtNear = heat(&device, f.Near.MaxA, v.unknownLevel(true))
+	w.AtFar = heat(&device, f.Far.LegMinA, v.unknownLevel(false))
 	// A device that guards the conductors against overload clears such a fault before they
 	// are hot, by a curve that is not at hand; a larger one does not.
 	for _, h := range []*Heat{&w.AtNear, &w.AtFar} {
@@ -453,7 +462,7 @@ func (f *Fault) Withstand() (w Withstand) {
 			h.Late = false
 		}
 	}
-	w.Between = between(f.Guard(), f.Far.LegMinA, f.Near.MaxA)
+	w.Between = between(&device, f.Far.LegMinA, f.Near.MaxA)
 	if w.AtFar.Gap != nil && w.AtFar.Unstated {
 		w.AtFar = Heat{CurrentA: w.AtFar.CurrentA, Covered: true}
 	}
@@ -462,16 +471,12 @@ func (f *Fault) Withstand() (w Withstand) {
 
 // between is the greatest heat of a fault with a current between two; unknown where the
 // ends are the worst.
-func between(g *Guard, low, high quantity.Maybe) (worst Heat) {
-	if g == nil || !low.Known || !high.Known {
-		return worst
-	}
-	device, gap := g.acts()
-	if gap != nil {
+func between(device *clears, low, high quantity.Maybe) (worst Heat) {
+	if device.gap != nil || !low.Known || !high.Known {
 		return worst
 	}
 	for _, a := range device.Worst(low.Value, high.Value) {
-		if h := heat(g, quantity.Of(a), ""); h.A2s.Known && h.A2s.Value > worst.A2s.Value {
+		if h := heat(device, quantity.Of(a), nil); h.A2s.Known && h.A2s.Value > worst.A2s.Value {
 			worst = h
 		}
 	}
@@ -479,35 +484,50 @@ func between(g *Guard, low, high quantity.Maybe) (worst Heat) {
 }
 
 // unknownLevel says why a fault current is not known.
-func (v *Review) unknownLevel(greatest bool) string {
-	const least, path = "the least fault current is not known: ", "an impedance on the path or the current of a source is not known"
+func (v *Review) unknownLevel(greatest bool) *ratings.Gap {
 	switch s := v.Design.Supplies[0]; {
 	case greatest:
-		return "the greatest fault current is not known: " + path
+		return noGreatest
 	case !s.FaultMinKA.Known():
-		return least + "the supply does not state fault_min_ka"
+		return noLeastStated
 	case !s.EarthLoopOhm.Known() && s.Earthing.Value != "tt" && s.Earthing.Value != "it":
-		return least + "the supply does not state earth_loop_ohm, by which a fault to neutral returns"
+		return noLoopStated
 	}
-	return least + path
+	return noLeast
 }
 
-var noDevice = &ratings.Gap{Reason: "no device is stated in front of it", Next: "add a device block; at = supply.NAME stands for the network's own"}
+const (
+	leastUnknown = "the least fault current is not known: "
+	pathUnknown  = "an impedance on the path or the current of a source is not known"
+)
+
+// Gaps that many runs share.
+var (
+	noDevice      = &ratings.Gap{Reason: "no device is stated in front of it", Next: "add a device block; at = supply.NAME stands for the network's own"}
+	noSuchSetting = &ratings.Gap{Reason: "a setting of the device in front of it cannot be", Next: "mend what is told of it"}
+	noGreatest    = &ratings.Gap{Reason: "the greatest fault current is not known: " + pathUnknown}
+	noLeast       = &ratings.Gap{Reason: leastUnknown + pathUnknown}
+	noLeastStated = &ratings.Gap{Reason: leastUnknown + "the supply does not state fault_min_ka"}
+	noLoopStated  = &ratings.Gap{Reason: leastUnknown + "the supply does not state earth_loop_ohm, by which a fault to neutral returns"}
+	noNear        = &ratings.Gap{Reason: "the greatest fault current is not known"}
+	noFarEarth    = &ratings.Gap{Reason: "the earth fault current at the far end is not known"}
+	noEarthing    = &ratings.Gap{Reason: "the supply does not state earthing", Next: "add earthing"}
+	noIT          = &ratings.Gap{Reason: "the first fault of an IT system is not assessed, and neither is the second", Next: "have it assessed by hand"}
+	noLoop        = &ratings.Gap{Reason: "the supply does not state earth_loop_ohm", Next: "ask the network, or measure it"}
+	noReturn      = &ratings.Gap{Reason: "what an earth fault returns by is not known on every run of the path", Next: "add earth_mm2 to the runs, or earth_r_ohm_km"}
+	noArmour      = &ratings.Gap{Reason: "the armour as earth conductor is not assessed", Next: "hold its area against the table by hand"}
+	noEarthSize   = &ratings.Gap{Reason: "the run does not state earth_mm2", Next: "add earth_mm2"}
+)
 
 // heat is what a current heats a conductor with until a device clears it.
-func heat(g *Guard, current quantity.Maybe, unknown string) Heat {
+func heat(device *clears, current quantity.Maybe, unknown *ratings.Gap) Heat {
 	h := Heat{CurrentA: current}
 	switch {
 	case !current.Known:
-		h.Gap = &ratings.Gap{Reason: unknown}
+		h.Gap = unknown
 		return h
-	case g == nil:
-		h.Gap = noDevice
-		return h
-	}
-	device, gap := g.acts()
-	if gap != nil {
-		h.Gap = gap
+	case device.gap != nil:
+		h.Gap = device.gap
 		return h
 	}
 	c, gap := device.Clear(current.Value)
@@ -537,28 +557,24 @@ func heat(g *Guard, current quantity.Maybe, unknown string) Heat {
 func (f *Fault) Disconnect() (d Disconnect) {
 	v, a := f.v, f.run
 	supply := v.Design.Supplies[0]
-	gap := func(reason, next string) { d.Gap = &ratings.Gap{Reason: reason, Next: next} }
 	switch {
 	case !supply.Earthing.Known():
-		gap("the supply does not state earthing", "add earthing")
+		d.Gap = noEarthing
 		return d
 	case supply.Earthing.Value == "it":
-		gap("the first fault of an IT system is not assessed, and neither is the second", "have it assessed by hand")
-		return d
-	case f.Guard() == nil:
-		gap("no device is stated in front of it", "add a device block; at = supply.NAME stands for the network's own")
+		d.Gap = noIT
 		return d
 	}
-	device, wrong := f.Guard().acts()
+	device := f.guard.acts()
 	switch {
-	case wrong != nil:
-		d.Gap = wrong
+	case device.gap != nil:
+		d.Gap = device.gap
 		return d
 	case !supply.EarthLoopOhm.Known():
-		gap("the supply does not state earth_loop_ohm", "ask the network, or measure it")
+		d.Gap = noLoop
 		return d
 	case !f.Far.EarthMinA.Known:
-		gap("what an earth fault returns by is not known on every run of the path", "add earth_mm2 to the runs, or earth_r_ohm_km")
+		d.Gap = noReturn
 		return d
 	}
 	u0 := v.Tree.VoltageV.Value / math.Sqrt(3)
@@ -628,10 +644,10 @@ func (f *Fault) Earth() (e Earth) {
 	}
 	switch n := a.Run.EarthMM2; {
 	case a.Run.EarthBy.Value == "armour":
-		e.Gap = &ratings.Gap{Reason: "the armour as earth conductor is not assessed", Next: "hold its area against the table by hand"}
+		e.Gap = noArmour
 		return e
 	case !n.Known():
-		e.Gap = &ratings.Gap{Reason: "the run does not state earth_mm2", Next: "add earth_mm2"}
+		e.Gap = noEarthSize
 		return e
 	}
 	e.MM2 = a.Run.EarthMM2.Maybe()
@@ -640,11 +656,11 @@ func (f *Fault) Earth() (e Earth) {
 	if v.earthApart(a) {
 		phase *= float64(a.Legs)
 	}
-	device := quantity.Maybe{}
+	rated := quantity.Maybe{}
 	if f.Guard() != nil {
-		device = f.Guard().Device.RatedA.Maybe()
+		rated = f.Guard().Device.RatedA.Maybe()
 	}
-	mm2, ref, gap := protection.EarthMin(v.Info.Family, phase, a.Cable.Conductor.Value, metal, device)
+	mm2, ref, gap := protection.EarthMin(v.Info.Family, phase, a.Cable.Conductor.Value, metal, rated)
 	if gap != nil {
 		e.Gap = gap
 	} else {
@@ -667,8 +683,9 @@ func (f *Fault) Earth() (e Earth) {
 		return e
 	}
 	worst := 0.0
-	near := heat(f.Guard(), f.Near.MaxA, "the greatest fault current is not known")
-	far := heat(f.Guard(), f.Far.LegEarthMinA, "the earth fault current at the far end is not known")
+	device := f.guard.acts()
+	near := heat(&device, f.Near.MaxA, noNear)
+	far := heat(&device, f.Far.LegEarthMinA, noFarEarth)
 	for _, h := range []Heat{near, far} {
 		if h.Unstated && h.CurrentA == far.CurrentA {
 			continue // the greatest current is the case that counts
@@ -679,7 +696,7 @@ func (f *Fault) Earth() (e Earth) {
 		}
 		worst = max(worst, h.A2s.Value)
 	}
-	worst = max(worst, between(f.Guard(), f.Far.LegEarthMinA, f.Near.MaxA).A2s.Value)
+	worst = max(worst, between(&device, f.Far.LegEarthMinA, f.Near.MaxA).A2s.Value)
 	e.HeatMM2, e.HeatRef = quantity.Of(math.Sqrt(worst)/k), kref
 	if e.HeatMM2.Value < least {
 		e.HeatMM2.Value, e.HeatRef, e.Least = least, by, true

@@ -727,12 +727,12 @@ func TestGuard(t *testing.T) {
 	v := read(t, iec(grid, mains(40, fuse(250, ""))+sub(60, fuse(125, "")+fuse(100, "board.db"))))
 	a := run(t, v, "sub")
 	for k, want := range []float64{250, 125} {
-		if g := v.NextUp(a, &a.Run.Devices[k]); g == nil || g.Device.RatedA.Value != want {
+		if g, ok := v.NextUp(a, &a.Run.Devices[k]); !ok || g.Device.RatedA.Value != want {
 			t.Errorf("in front of device %d: %v, want %g A", k, g, want)
 		}
 	}
 	a = run(t, v, "mains")
-	if g := v.NextUp(a, &a.Run.Devices[0]); g != nil {
+	if g, ok := v.NextUp(a, &a.Run.Devices[0]); ok {
 		t.Errorf("in front of the first: %g A", g.Device.RatedA.Value)
 	}
 }

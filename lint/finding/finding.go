@@ -139,10 +139,55 @@ func Sort(list []Finding) {
 	})
 }
 
+// Names are names for a message: the first of them and how many there are, so that the many
+// that are only counted need no room.
+type Names struct {
+	first []string
+	count int
+	last  string // that AddSorted was given
+}
+
+// told is how many names stand in a message at most; of more, the last one gives way to how
+// many are left out.
+const told = 6
+
+// Add puts a name behind the others.
+func (n *Names) Add(name string) {
+	if n.count++; n.count <= told {
+		n.first = append(n.first, name)
+	}
+}
+
+// AddSorted puts a name where the alphabet has it. The same name several times running counts
+// once.
+func (n *Names) AddSorted(name string) {
+	if n.count > 0 && n.last == name {
+		return
+	}
+	n.last = name
+	n.count++
+	at, _ := slices.BinarySearch(n.first, name)
+	if at == told {
+		return
+	}
+	n.first = slices.Insert(n.first[:min(len(n.first), told-1)], at, name)
+}
+
+// Full says that further names are only counted, so that no text need be made for them.
+func (n Names) Full() bool { return n.count >= told }
+
+// Len is how many names there are.
+func (n Names) Len() int { return n.count }
+
+// String lists a few of the names, and counts the rest where there are many.
+func (n Names) String() string {
+	if n.count > told {
+		return strings.Join(n.first[:told-1], ", ") + fmt.Sprintf(" and %d more", n.count-told+1)
+	}
+	return strings.Join(n.first, ", ")
+}
+
 // Few lists some names for a message, and counts the rest where there are many.
 func Few(names []string) string {
-	if len(names) > 6 {
-		return strings.Join(names[:5], ", ") + fmt.Sprintf(" and %d more", len(names)-5)
-	}
-	return strings.Join(names, ", ")
+	return Names{first: names[:min(len(names), told)], count: len(names)}.String()
 }

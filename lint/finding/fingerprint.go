@@ -4,7 +4,7 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
-	"fmt"
+	"strconv"
 	"strings"
 	"unicode"
 )
@@ -39,9 +39,14 @@ func (f *Finding) word() string {
 // their order.
 func Identify(list []Finding) {
 	count := make(map[identity]int, len(list))
+	var text []byte
 	for i := range list {
 		id := list[i].identity()
-		sum := sha256.Sum256(fmt.Appendf(nil, "%q %q %q %d", id.rule, id.subject, id.word, count[id]))
+		text = text[:0]
+		for _, s := range []string{id.rule, id.subject, id.word} {
+			text = append(strconv.AppendQuote(text, s), ' ')
+		}
+		sum := sha256.Sum256(strconv.AppendInt(text, int64(count[id]), 10))
 		list[i].Fingerprint = hex.EncodeToString(sum[:8])
 		count[id]++
 	}

@@ -6,9 +6,11 @@
 package protection
 
 import (
+	"cmp"
 	_ "embed"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"sync"
 
@@ -56,6 +58,9 @@ type step struct {
 	ref         string
 }
 
+// mostSteps is how many steps a device has at most.
+const mostSteps = 3
+
 // magnetic gives the upper bound of the instantaneous trip in times the rated current,
 // IEC 60898-1 Table 2, from memory.
 var magnetic = map[string]float64{"b": 5, "c": 10, "d": 20}
@@ -68,9 +73,16 @@ var gates = sync.OnceValue(func() *table.Table { return table.Must("gg-gates.csv
 // Files lists the table files of this package.
 func Files() []ratings.File { return []ratings.File{gates().File()} }
 
-// steps lists what is certain of a device without a maker's curve, current falling;
-// all of it from memory. A Gap says what would have to be stated.
-func (d Device) steps() ([]step, *ratings.Gap) {
+// Gaps that many devices share.
+var (
+	noTrip       = &ratings.Gap{Reason: "a miniature breaker does not state its trip", Next: `add trip = "b", "c" or "d"`}
+	noSetting    = &ratings.Gap{Reason: "a breaker states neither its instantaneous setting nor a curve", Next: "add instant_a, or short_a and short_s, or curve"}
+	noLetThrough = &ratings.Gap{Reason: "it is cleared within 0.1 s, and the device does not state its let_through", Next: "add let_through, from the maker's sheet"}
+)
+
+// steps adds to a list what is certain of a device without a maker's curve, at most mostSteps,
+// current falling; all of it from memory. A Gap says what would have to be stated.
+func (d Device) steps(list []step) ([]step, *ratings.Gap) {
 	in := d.RatedA
 	// The conventional time of the thermal trip: 1 h up to 63 A, 2 h above.
 	hours := 3600.0
@@ -81,16 +93,15 @@ func (d Device) steps() ([]step, *ratings.Gap) {
 	case "mcb":
 		times, ok := magnetic[d.Trip]
 		if !ok {
-			return nil, &ratings.Gap{Reason: "a miniature breaker does not state its trip", Next: `add trip = "b", "c" or "d"`}
+			return nil, noTrip
 		}
 		slow := 60.0
 		if in > 32 {
 			slow = 120
 		}
 		ref := "IEC 60898-1:2015 Table 7"
-		return []step{{times * in, instantS, ref}, {2.55 * in, slow, ref}, {1.45 * in, hours, ref}}, nil
+		return append(list, step{times * in, instantS, ref}, step{2.55 * in, slow, ref}, step{1.45 * in, hours, ref}), nil
 	case "mccb":
-		var list []step
 		if d.InstantA.Known {
 			list = append(list, step{pickUp * d.InstantA.Value, instantS, "IEC 60947-2:2016 clause 8.3.3.1.2, setting plus 20 %"})
 		}
@@ -98,10 +109,10 @@ func (d Device) steps() ([]step, *ratings.Gap) {
 			list = append(list, step{pickUp * d.ShortA.Value, d.ShortS.Value, "IEC 60947-2:2016 clause 8.3.3.1.2, setting plus 20 %, and the time stated"})
 		}
 		if len(list) == 0 {
-			return nil, &ratings.Gap{Reason: "a breaker states neither its instantaneous setting nor a curve", Next: "add instant_a, or short_a and short_s, or curve"}
+			return nil, noSetting
 		}
 		list = append(list, step{1.3 * in, hours, "IEC 60947-2:2016 Table 6"})
-		sort.SliceStable(list, func(i, j int) bool { return list[i].currentA > list[j].currentA })
+		slices.SortStableFunc(list, func(a, b step) int { return cmp.Compare(b.currentA, a.currentA) })
 		return list, nil
 	case "fuse":
 		if d.FuseType != "gg" {
@@ -118,7 +129,7 @@ func (d Device) steps() ([]step, *ratings.Gap) {
 				case in > 160:
 					hours = 3 * 3600
 				}
-				return []step{{t.At(i, "max_01s").Value, instantS, ref}, {t.At(i, "max_5s").Value, 5, ref}, {1.6 * in, hours, "IEC 60269-1:2006 Table 2"}}, nil
+				return append(list, step{t.At(i, "max_01s").Value, instantS, ref}, step{t.At(i, "max_5s").Value, 5, ref}, step{1.6 * in, hours, "IEC 60269-1:2006 Table 2"}), nil
 			}
 		}
 		return nil, &ratings.Gap{Reason: fmt.Sprintf("%s has no fuse of %g A", t.Ref(), in), Next: "add curve, from the maker's sheet"}
@@ -149,7 +160,8 @@ func (d Device) Clear(currentA float64) (Clearing, *ratings.Gap) {
 		}
 		return Clearing{s, false, ref}, nil
 	}
-	list, gap := d.steps()
+	var room [mostSteps]step
+	list, gap := d.steps(room[:0])
 	if gap != nil {
 		return Clearing{}, gap
 	}
@@ -187,7 +199,8 @@ func (d Device) NeedsA(s float64) (float64, ratings.Ref, *ratings.Gap) {
 		share := math.Log(s/a.Seconds) / math.Log(b.Seconds/a.Seconds)
 		return a.CurrentA * math.Pow(b.CurrentA/a.CurrentA, share), ref, nil
 	}
-	list, gap := d.steps()
+	var room [mostSteps]step
+	list, gap := d.steps(room[:0])
 	if gap != nil {
 		return 0, ratings.Ref{}, gap
 	}
@@ -209,7 +222,7 @@ func (d Device) NeedsA(s float64) (float64, ratings.Ref, *ratings.Gap) {
 func (d Device) LetThroughA2s(currentA float64) (float64, ratings.Ref, *ratings.Gap) {
 	ref := ratings.Ref{Text: "the maker's let-through", Status: ratings.Given}
 	if len(d.LetThrough) == 0 {
-		return 0, ref, &ratings.Gap{Reason: "it is cleared within 0.1 s, and the device does not state its let_through", Next: "add let_through, from the maker's sheet"}
+		return 0, ref, noLetThrough
 	}
 	i := sort.Search(len(d.LetThrough), func(i int) bool { return quantity.AtMost(currentA/1000, d.LetThrough[i].KA) })
 	if i == len(d.LetThrough) {
