@@ -713,6 +713,7 @@ func (d *Design) dependents(list []*dependent, env *environment) {
 	for _, p := range list {
 		work(p, 0)
 	}
+	d.suggested = 0 // references that are no part of a value have as many of their own
 }
 
 // nest builds what an expression sees of a kind: name -> attribute, and for a

@@ -39,7 +39,8 @@ const (
 	maxLets    = 20_000
 )
 
-// maxSuggested bounds the references to nothing for which a near name is looked for.
+// maxSuggested bounds the references to nothing for which a near name is looked for: among
+// those in values, and among the others.
 const maxSuggested = 50
 
 // chunk is what one piece of text gave.

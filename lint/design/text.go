@@ -45,7 +45,7 @@ func (u *update) cutAgain(old *fileText, now []byte) *fileText {
 	same := prefix(was, now)
 	end, by := len(now)-suffix(was[same:], now[same:]), len(now)-len(was)
 	old.File.Replace(now)
-	t := &fileText{Text: syntax.Cut(old.File), spare: map[string][]*block{}}
+	t := &fileText{Text: old.Again(same, end, by), spare: map[string][]*block{}}
 	t.pieces = make([]*piece, len(t.State))
 	first, last := 0, 0 // so many pieces are taken over, from the beginning and from the end
 	for first < min(len(t.pieces), len(old.pieces)) && t.Starts[first+1] <= same && t.Starts[first+1] == old.Starts[first+1] {
@@ -72,16 +72,20 @@ func (u *update) cutAgain(old *fileText, now []byte) *fileText {
 			}
 		}
 	}
-	for k := range t.pieces {
-		switch p := t.pieces[k]; {
-		case p == nil:
+	for k, p := range t.pieces {
+		if p == nil {
 			t.pieces[k] = &piece{}
-		default:
+		} else {
 			p.instead = nil
-			if k >= first && p.own != nil {
-				u.shift(t, p.own, uint32(by))
-			}
 		}
+	}
+	if tail := t.pieces[len(t.pieces)-last:]; by != 0 && last > 0 {
+		t.segs = append(t.segs, seg{uint32(old.Starts[len(old.pieces)-last]), uint32(len(was)), uint32(by)})
+		syntax.Each(len(tail), func(i int) {
+			if own := tail[i].own; own != nil {
+				u.shift(own, uint32(by))
+			}
+		})
 	}
 	return t
 }
@@ -115,30 +119,27 @@ func (u *update) take(t *fileText, at source.Range, instead bool) *block {
 	}
 	b := list[0]
 	t.spare[at.Text()] = list[1:]
-	u.move(t, b, at.Start-b.at.Start)
+	t.segs = append(t.segs, seg{b.at.Start, b.at.End, at.Start - b.at.Start})
+	u.move(b, at.Start-b.at.Start)
 	return b
 }
 
 // shift moves all blocks of a part.
-func (u *update) shift(t *fileText, p *found, by uint32) {
-	if by == 0 {
-		return
-	}
+func (u *update) shift(p *found, by uint32) {
 	move := func(r *source.Range) { r.Start, r.End = r.Start+by, r.End+by }
 	for i := range p.faults {
 		p.faults[i].Places(move)
 	}
 	for _, b := range p.blocks {
-		u.move(t, b, by)
+		u.move(b, by)
 	}
 }
 
 // move moves a block to where it stands in the new text.
-func (u *update) move(t *fileText, b *block, by uint32) {
+func (u *update) move(b *block, by uint32) {
 	if by == 0 {
 		return
 	}
-	t.segs = append(t.segs, seg{b.at.Start, b.at.End, by})
 	b.move(by)
 	switch b.kind {
 	case "let":

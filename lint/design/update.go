@@ -600,8 +600,7 @@ func (u *update) values() bool {
 	if len(hanging) > 0 && len(u.taken) > 0 && !u.first {
 		return false // which of two blocks of a name counts
 	}
-	u.suggested = 0
-	u.Faults = nil
+	u.suggested, u.Faults = 0, nil
 	u.dependents(last, u.env)
 	if u.spent.Load() > maxSpent {
 		return false
@@ -632,7 +631,20 @@ func (u *update) values() bool {
 		b.tidy()
 		b.fresh, b.stale = false, false
 	}
-	return true
+	return u.first || u.unnamed() < maxSuggested
+}
+
+// unnamed counts what blocks name in their values that is not there: of many, those for which
+// a near name was looked for hang on the others.
+func (u *update) unnamed() (n int) {
+	for b := range u.astray {
+		for i := range b.faults {
+			if b.faults[i].Rule == "unknown-reference" {
+				n++
+			}
+		}
+	}
+	return n
 }
 
 // refused says that a value of a block was found to be faulty when it was completed.

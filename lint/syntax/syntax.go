@@ -81,10 +81,34 @@ const (
 )
 
 // Cut cuts a file into pieces, none of which is read.
-func Cut(f *source.File) *Text {
-	starts := append(cut(f.Bytes), len(f.Bytes))
-	n := len(starts) - 1
-	return &Text{File: f, Starts: starts, State: make([]State, n), Parts: make([]int, n)}
+func Cut(f *source.File) *Text { return pieces(f, cut(f.Bytes, []int{0}, nil)) }
+
+// Again cuts the file of a text anew, as Cut does, after its bytes were replaced: its first so
+// many bytes are the same, and from end on it is what stood so many bytes before.
+func (t *Text) Again(same, end, by int) *Text {
+	first := 1 // the file begins with a piece, whatever it holds
+	for first < len(t.State) && t.Starts[first]+ahead <= same {
+		first++
+	}
+	rest := first
+	met := func(at int) bool { // what was cut behind it is cut again
+		for rest < len(t.State) && t.Starts[rest]+by < at {
+			rest++
+		}
+		return at >= end && rest < len(t.State) && t.Starts[rest]+by == at
+	}
+	starts := cut(t.File.Bytes, append(make([]int, 0, len(t.Starts)), t.Starts[:first]...), met)
+	if last := starts[len(starts)-1]; len(starts) > first && met(last) {
+		for _, at := range t.Starts[rest+1 : len(t.State)] {
+			starts = append(starts, at+by)
+		}
+	}
+	return pieces(t.File, starts)
+}
+
+func pieces(f *source.File, starts []int) *Text {
+	n := len(starts)
+	return &Text{File: f, Starts: append(starts, len(f.Bytes)), State: make([]State, n), Parts: make([]int, n)}
 }
 
 // Parse reads the pieces of texts that are not read yet, as Read does. What visit is given of
@@ -258,12 +282,12 @@ func Each(n int, do func(int)) {
 	wg.Wait()
 }
 
-// cut gives the offsets at which pieces begin: after lines that are exactly "}". The words
-// that follow decide whether a place will do, so that an edit leaves the pieces behind it as
-// they are; only a piece that grows large is cut anywhere.
-func cut(text []byte) []int {
-	cuts := []int{0}
-	for at := 0; ; {
+// cut adds to the offsets at which pieces begin those behind them: after lines that are
+// exactly "}". The words that follow decide whether a place will do, so that an edit leaves the
+// pieces behind it as they are; only a piece that grows large is cut anywhere. It ends at the
+// end of the text, or behind an offset of which enough says so.
+func cut(text []byte, cuts []int, enough func(at int) bool) []int {
+	for at := max(cuts[len(cuts)-1]-1, 0); ; { // the line end in front of a piece may be that of a brace
 		i := bytes.Index(text[at:], []byte("\n}"))
 		if i < 0 {
 			return cuts
@@ -280,15 +304,20 @@ func cut(text []byte) []int {
 		}
 		size := end - cuts[len(cuts)-1]
 		if end < len(text) && size >= pieceBytes/2 && (size >= 4*pieceBytes || decides(text[end:])) {
-			cuts = append(cuts, end)
+			if cuts = append(cuts, end); enough != nil && enough(end) {
+				return cuts
+			}
 		}
 	}
 }
 
+// ahead is how many bytes behind a place decide on it.
+const ahead = 40
+
 // decides picks about an eighth of the places by what follows.
 func decides(text []byte) bool {
 	h := uint32(2166136261) // FNV-1a
-	for _, c := range text[:min(len(text), 40)] {
+	for _, c := range text[:min(len(text), ahead)] {
 		h = (h ^ uint32(c)) * 16777619
 	}
 	return h>>13%8 == 0

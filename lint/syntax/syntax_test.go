@@ -2,6 +2,8 @@ package syntax
 
 import (
 	"fmt"
+	"math/rand/v2"
+	"slices"
 	"sort"
 	"strings"
 	"sync"
@@ -85,7 +87,7 @@ func long(runs int, end string) string {
 func TestPiecesEqualWhole(t *testing.T) {
 	for _, end := range []string{"\n", "\r\n"} {
 		text := long(500, end)
-		if n := len(cut([]byte(text))); n < 3 {
+		if n := len(cut([]byte(text), []int{0}, nil)); n < 3 {
 			t.Fatalf("the text is cut into %d pieces only", n)
 		}
 		got, faults := read("a.hcl", text)
@@ -96,6 +98,40 @@ func TestPiecesEqualWhole(t *testing.T) {
 		if strings.Join(got, "\n") != strings.Join(want, "\n") {
 			t.Errorf("pieces and whole differ (line end %q)", end)
 		}
+	}
+}
+
+// TestCutAgain: a text that is cut again after an edit is cut as if it had been new.
+func TestCutAgain(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 0))
+	text := []byte(long(400, "\n"))
+	kept := 0
+	for n := range 3000 {
+		f := &source.File{Bytes: text}
+		was := Cut(f)
+		from := rng.IntN(len(text) + 1)
+		if n%3 == 0 { // at the border of a piece
+			from = max(0, min(len(text), was.Starts[rng.IntN(len(was.Starts))]+rng.IntN(91)-45))
+		}
+		to := min(len(text), from+[]int{0, 0, 1, 2, 40, 9000}[rng.IntN(6)])
+		with := []string{"", "x", "\n", "}\n", "\n}\n", "\r", long(3, "\r\n"), long(60, "\n")}[rng.IntN(8)]
+		now := slices.Concat(text[:from], []byte(with), text[to:])
+		f.Replace(now)
+		got, want := was.Again(from, from+len(with), len(now)-len(text)), Cut(f)
+		if !slices.Equal(got.Starts, want.Starts) || len(got.State) != len(want.State) || len(got.Parts) != len(want.Parts) {
+			t.Fatalf("%d: %d to %d, %q: %v, and %v anew", n, from, to, with, got.Starts, want.Starts)
+		}
+		for i := range want.Starts {
+			if slices.Contains(was.Starts, want.Starts[i]) {
+				kept++
+			}
+		}
+		if len(now) < 300_000 {
+			text = now
+		}
+	}
+	if kept == 0 {
+		t.Error("no piece stayed where it was")
 	}
 }
 
