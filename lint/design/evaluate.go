@@ -599,7 +599,7 @@ func (d *Design) dependents(list []*dependent, env *environment) {
 			r.circle = true
 			return false
 		}
-		p.state = 1
+		p.state, r.subject = 1, p.subject
 		blocks := map[string]map[string]map[string]cty.Value{} // kind, name, attribute
 		ok := true
 		need := func(l Link, attr string, at source.Range) {

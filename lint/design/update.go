@@ -819,13 +819,8 @@ func (u *update) tell() bool {
 					}
 				}
 			}
-			told := 0
-			for i := range faults[from:] {
-				if at, is := counts[t.File]; !is || faults[from+i].At.Start < at {
-					told++
-				}
-			}
-			if told >= maxNear {
+			at, torn := counts[t.File]
+			if here := faults[from:]; len(here) >= maxNear && slices.ContainsFunc(here, func(f Fault) bool { return !torn || f.At.Start < at }) {
 				return false
 			}
 		}
