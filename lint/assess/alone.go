@@ -21,7 +21,7 @@ func (v *Review) Alone(c Change, legs func(run int) int, laid func(*design.Route
 	}
 	a := new(Run)
 	run := c.To
-	v.begin(a, c.Run, &run, cable)
+	v.begin(a, c.Run, &run, cable, make([]Section, len(run.Sections)))
 	for k := range min(len(a.Sections), len(was.Sections)) {
 		s := &a.Sections[k]
 		if s.Shared = was.Sections[k].Shared; was.Sections[k].Route != nil {

@@ -9,7 +9,6 @@ import (
 	"cmp"
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -18,6 +17,7 @@ import (
 	"trefoil/lint/finding"
 	"trefoil/lint/network"
 	"trefoil/lint/source"
+	"trefoil/lint/syntax"
 	"trefoil/ratings"
 	"trefoil/ratings/conductor"
 	"trefoil/ratings/quantity"
@@ -185,9 +185,7 @@ func work(d *design.Design, sets Sets, known *answers) *Review {
 			v.lighten(shared, light, func(int) bool { return true })
 		}
 	}
-	for i := range v.Runs {
-		v.total(&v.Runs[i])
-	}
+	v.parallel(v.total)
 	v.Rises, v.Drops, v.exact = v.Tree.Rise(v.impedance), v.Tree.Unknown(), new(exact)
 	if len(v.Tree.Takers) > 0 {
 		v.Drops = v.Tree.Drop(v.impedance)
@@ -299,15 +297,30 @@ func lightPercent(d *design.Design) float64 {
 
 // share finds out which runs lie in each route.
 func (v *Review) share() {
-	find := v.Design.Finder()
+	v.batches(func(from, to int) {
+		find := v.Design.Finder()
+		sections := 0
+		for _, run := range v.Design.Runs[from:to] {
+			sections += len(run.Sections)
+		}
+		room := make([]Section, sections)
+		for i := from; i < to; i++ {
+			a, run := &v.Runs[i], v.Design.Runs[i]
+			cable, _ := find.Find(&run.Cable).(*design.Cable)
+			n := len(run.Sections)
+			v.begin(a, i, run, cable, room[:n:n])
+			room = room[n:]
+			for k := range a.Sections {
+				s := &a.Sections[k]
+				s.Route, _ = find.Find(&s.Section.Route).(*design.Route)
+			}
+		}
+	})
 	var shared *Shared
-	for i, run := range v.Design.Runs {
+	for i := range v.Runs {
 		a := &v.Runs[i]
-		cable, _ := find.Find(&run.Cable).(*design.Cable)
-		v.begin(a, i, run, cable)
 		for k := range a.Sections {
 			s := &a.Sections[k]
-			s.Route, _ = find.Find(&s.Section.Route).(*design.Route)
 			if s.Route == nil {
 				continue
 			}
@@ -323,7 +336,7 @@ func (v *Review) share() {
 			if n := len(shared.Runs); n == 0 || shared.Runs[n-1] != i {
 				shared.Runs = append(shared.Runs, i)
 				shared.Circuits += a.Legs
-				shared.apart = shared.apart || len(run.NeverWith) > 0
+				shared.apart = shared.apart || len(a.Run.NeverWith) > 0
 			}
 		}
 	}
@@ -340,10 +353,9 @@ func others(r *design.Route) int {
 	return int(r.OtherCircuits.Value)
 }
 
-// begin sets up a run of which nothing is worked out yet.
-func (v *Review) begin(a *Run, i int, run *design.Run, cable *design.Cable) {
-	*a = Run{Run: run, Cable: cable, Index: i, Legs: run.Legs(), Segment: &v.Tree.Segments[i], Governing: -1, LengthM: run.LengthM()}
-	a.Sections = make([]Section, len(run.Sections))
+// begin sets up a run of which nothing is worked out yet, with room for its sections.
+func (v *Review) begin(a *Run, i int, run *design.Run, cable *design.Cable, room []Section) {
+	*a = Run{Run: run, Cable: cable, Index: i, Legs: run.Legs(), Segment: &v.Tree.Segments[i], Governing: -1, LengthM: run.LengthM(), Sections: room}
 	for k := range run.Sections {
 		a.Sections[k] = Section{Section: &run.Sections[k], SectionDetail: &noDetail}
 	}
@@ -351,24 +363,17 @@ func (v *Review) begin(a *Run, i int, run *design.Run, cable *design.Cable) {
 
 // parallel runs do for every run, on all processors.
 func (v *Review) parallel(do func(*Run)) {
+	v.batches(func(from, to int) {
+		for i := from; i < to; i++ {
+			do(&v.Runs[i])
+		}
+	})
+}
+
+// batches hands out the indices of all runs, so many at a time, on all processors.
+func (v *Review) batches(do func(from, to int)) {
 	const batch = 256
-	n := (len(v.Runs) + batch - 1) / batch
-	var wg sync.WaitGroup
-	next := make(chan int)
-	for range min(runtime.GOMAXPROCS(0), n) {
-		wg.Go(func() {
-			for b := range next {
-				for i := b * batch; i < min(len(v.Runs), (b+1)*batch); i++ {
-					do(&v.Runs[i])
-				}
-			}
-		})
-	}
-	for b := range n {
-		next <- b
-	}
-	close(next)
-	wg.Wait()
+	syntax.Each((len(v.Runs)+batch-1)/batch, func(k int) { do(k*batch, min(len(v.Runs), (k+1)*batch)) })
 }
 
 // never says whether two runs are stated never to be loaded together.

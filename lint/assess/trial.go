@@ -93,7 +93,7 @@ func (v *Review) Try(changes []Change, layings []Laying) *Trial {
 		if c := changed[i]; c != nil {
 			cable = c
 		}
-		v.begin(a, i, a.Run, cable)
+		v.begin(a, i, a.Run, cable, make([]Section, len(a.Run.Sections)))
 		for s := range min(len(a.Sections), len(was.Sections)) {
 			a.Sections[s].Route, a.Sections[s].Shared = was.Sections[s].Route, was.Sections[s].Shared
 		}

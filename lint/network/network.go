@@ -15,6 +15,7 @@ import (
 	"trefoil/lint/design"
 	"trefoil/lint/finding"
 	"trefoil/lint/source"
+	"trefoil/lint/syntax"
 	"trefoil/ratings/quantity"
 )
 
@@ -188,16 +189,23 @@ func Build(d *design.Design) *Tree {
 	for _, s := range d.Sources {
 		add(Node{Subject: s.Subject(), Source: s}, s)
 	}
-	blocks := d.Finder()
-	find := func(l *design.Link) int {
-		if l.Origin != design.Stated {
+	const batch = 512 // runs whose ends are looked up at a time
+	syntax.Each((len(d.Runs)+batch-1)/batch, func(k int) {
+		blocks := d.Finder()
+		find := func(l *design.Link) int {
+			if l.Origin != design.Stated {
+				return -1
+			}
+			if n, ok := at[blocks.Find(l)]; ok {
+				return n
+			}
 			return -1
 		}
-		if n, ok := at[blocks.Find(l)]; ok {
-			return n
+		for i := k * batch; i < min(len(d.Runs), (k+1)*batch); i++ {
+			r := d.Runs[i]
+			t.Segments[i] = Segment{Run: r, Near: find(&r.From), Far: find(&r.To), Loaded: 3, SegmentDetail: &idle}
 		}
-		return -1
-	}
+	})
 
 	// Runs join nodes in text order; one that joins what is joined closes a loop.
 	root := make([]int, len(t.Nodes))
@@ -212,11 +220,9 @@ func Build(d *design.Design) *Tree {
 		return n
 	}
 	loose := map[int]bool{} // nodes at the other end of a run that names nothing
-	links := make([][]int, len(t.Nodes))
 	var closing []int
-	for i, r := range d.Runs {
+	for i := range t.Segments {
 		s := &t.Segments[i]
-		*s = Segment{Run: r, Near: find(&r.From), Far: find(&r.To), Loaded: 3, SegmentDetail: &idle}
 		if s.Near < 0 || s.Far < 0 {
 			s.State = Loose
 			for _, n := range []int{s.Near, s.Far} {
@@ -234,16 +240,45 @@ func Build(d *design.Design) *Tree {
 			continue
 		}
 		root[a] = b
-		links[s.Near] = append(links[s.Near], i)
-		links[s.Far] = append(links[s.Far], i)
 	}
-	t.walk(links, d)
+	t.walk(d)
 	if !d.Broken {
 		t.loops(closing)
 		t.orphans(d, top, loose)
 	}
 	t.sum(d)
 	return t
+}
+
+// links are the segments that join at each node, in text order.
+type links struct {
+	from []int // of each node, in all; and where the last one ends
+	all  []int
+}
+
+func (l *links) of(node int) []int { return l.all[l.from[node]:l.from[node+1]] }
+
+// links finds the segments that are part of the tree, or of a piece without a supply.
+func (t *Tree) links() *links {
+	l := &links{from: make([]int, len(t.Nodes)+2)}
+	each := func(do func(node, segment int)) {
+		for i := range t.Segments {
+			if s := &t.Segments[i]; s.State == Fed {
+				do(s.Near, i)
+				do(s.Far, i)
+			}
+		}
+	}
+	each(func(node, _ int) { l.from[node+2]++ })
+	for n := range t.Nodes {
+		l.from[n+2] += l.from[n+1]
+	}
+	l.all = make([]int, l.from[len(t.Nodes)+1])
+	each(func(node, segment int) {
+		l.all[l.from[node+1]] = segment
+		l.from[node+1]++
+	})
+	return l
 }
 
 // maxDeep bounds the runs between a node and the supply: what is worked out for each path
@@ -253,7 +288,8 @@ const maxDeep = 1000
 // walk turns segments so that Near is nearer the supply, and orders the nodes.
 // What has no path to the supply is walked too, from its first board, so that
 // every node stands once in the order; what lies too far from it counts as having none.
-func (t *Tree) walk(links [][]int, d *design.Design) {
+func (t *Tree) walk(d *design.Design) {
+	links := t.links()
 	seen := make([]bool, len(t.Nodes))
 	deep := make([]int, len(t.Nodes))
 	far := -1 // the first run that leads too far
@@ -269,7 +305,7 @@ func (t *Tree) walk(links [][]int, d *design.Design) {
 			n := t.order[from]
 			t.Nodes[n].Reached = fed && deep[n] <= maxDeep
 			t.Nodes[n].from = int32(len(t.order))
-			for _, i := range links[n] {
+			for _, i := range links.of(n) {
 				s := &t.Segments[i]
 				if i == t.Nodes[n].Up {
 					continue
