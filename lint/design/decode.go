@@ -239,10 +239,21 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr *synta
 	if literal(f, o, expr, at) {
 		return
 	}
-	if expr.Named() && r.env == nil {
+	if expr.Named() {
+		one := *expr // without the others of its block
+		work := func(env *environment) {
+			if x, ok := r.figure(&one, env); f.num != nil && ok && f.refuse(x) == "" {
+				*f.num(o) = Num{Value: x, At: at, Origin: Stated}
+				return
+			}
+			readValue(r, f, o, name, one.Tree(), at)
+		}
+		if r.env != nil {
+			work(r.env)
+			return
+		}
 		f.unknown(o, at)
-		later := *expr // without the others of its block
-		r.postpone(func(*environment) { readValue(r, f, o, name, later.Tree(), at) })
+		r.postpone(work)
 		return
 	}
 	readValue(r, f, o, name, expr.Tree(), at)

@@ -1,6 +1,7 @@
 package design
 
 import (
+	"bytes"
 	"cmp"
 	"fmt"
 	"math/big"
@@ -26,6 +27,8 @@ type environment struct {
 	ctx   *hcl.EvalContext
 	lets  map[string]bool // the names that let gives
 	spent *atomic.Int64   // steps that the expressions of the design took so far
+
+	figures map[string]syntax.Decimal // of the constants that are numbers of few digits
 }
 
 // functions are the pure numeric, text and collection functions of the cty
@@ -257,6 +260,23 @@ func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, e
 		ctx.Variables = map[string]cty.Value{"copy": cty.ObjectVal(r.copy)}
 	}
 	return r.finish(expr, ctx)
+}
+
+// figure works out arithmetic of numbers and constants; false where there is more to it, or
+// something to tell.
+func (r *reader) figure(expr *syntax.Expr, env *environment) (float64, bool) {
+	x, ok := expr.Figure(func(reference []byte) (syntax.Decimal, bool) {
+		root, word, _ := bytes.Cut(reference, []byte("."))
+		if string(root) != "let" {
+			return syntax.Decimal{}, false
+		}
+		d, known := env.figures[string(word)]
+		if known && !r.used[string(word)] {
+			r.use(string(word))
+		}
+		return d, known
+	})
+	return x, ok && r.afford(1)
 }
 
 // use remembers that an expression names a constant.
@@ -564,6 +584,14 @@ func (r *reader) constants(attrs []letAttr) (*environment, []Constant) {
 		}
 	}
 	env.ctx = &hcl.EvalContext{Functions: functions, Variables: map[string]cty.Value{"let": cty.ObjectVal(values)}}
+	for name, v := range values {
+		if d, ok := syntax.DecimalOf(v); ok {
+			if env.figures == nil {
+				env.figures = map[string]syntax.Decimal{}
+			}
+			env.figures[name] = d
+		}
+	}
 	return env, list
 }
 
