@@ -19,7 +19,7 @@ import (
 // Text gives the canonical form of a file, or what is broken in it; a broken file
 // has none.
 func Text(f *source.File) ([]byte, []finding.Finding) {
-	faults := syntax.Read([]*source.File{f}, func(int) {}, func(int, syntax.Piece) {})
+	faults := syntax.Read([]*source.File{f}, func(int) {}, func(_ int, p syntax.Piece) { p.Done() })
 	if len(faults) > 0 {
 		return nil, faults
 	}

@@ -209,12 +209,18 @@ func decodePiece(p syntax.Piece, spent *atomic.Int64) *chunk {
 	r := &reader{file: p.File, spent: spent}
 	c := &chunk{readers: []*reader{r}}
 	r.strays(p)
+	kept := false
 	for _, b := range p.Body.Blocks {
 		item, lets := r.top(b)
 		c.lets = append(c.lets, lets...)
 		if item != nil {
 			c.items = append(c.items, item)
 		}
+		_, again := item.(*copies)
+		kept = kept || again
+	}
+	if !kept {
+		p.Done()
 	}
 	return c
 }

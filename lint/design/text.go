@@ -154,14 +154,20 @@ func (u *update) find(t *fileText, p syntax.Piece, instead bool) *found {
 	r := &reader{file: p.File}
 	r.strays(p)
 	out := &found{blocks: make([]*block, 0, len(p.Body.Blocks))}
+	kept := false
 	for _, h := range p.Body.Blocks {
 		at := r.whole(h)
 		b := u.take(t, at, instead)
 		if b == nil {
 			b = &block{at: at, fresh: true, extra: nothing}
 			b.begin(h, &u.spent)
+			_, again := b.item.(*copies)
+			kept = kept || again
 		}
 		out.blocks = append(out.blocks, b)
+	}
+	if !kept {
+		p.Done()
 	}
 	out.faults = r.faults
 	return out

@@ -30,7 +30,7 @@ func evaluated(text string, constants map[string]cty.Value) (float64, bool) {
 // figured is what Figure makes of it.
 func figured(text string, constants map[string]cty.Value) (float64, bool) {
 	file := &source.File{Name: "a.hcl", Bytes: []byte("run \"r\" {\n  a = " + text + "\n}\n")}
-	body, _, ok := readPlain(file, 0, len(file.Bytes))
+	body, _, ok := readPlain(file, 0, len(file.Bytes), new(room))
 	if !ok || len(body.Blocks) != 1 || len(body.Blocks[0].Attributes) != 1 {
 		return 0, false
 	}

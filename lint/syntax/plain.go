@@ -23,7 +23,36 @@ type plain struct {
 	i     int
 	words map[string]string // names of attributes and blocks, each held once
 	rows  []Attribute       // of the bodies that are open
+	inner []*Block          // of the same
 	parts int
+	room  *room // in which the tree stands
+}
+
+// room is where the trees of stretches stand: one after the other, as long as whoever is
+// shown them gives the room back.
+type room struct {
+	attributes []Attribute
+	blocks     []Block
+	inner      []*Block
+	labels     []Label
+}
+
+var rooms = sync.Pool{New: func() any { return new(room) }}
+
+// empty has what stands in a room give way to what comes.
+func (r *room) empty() {
+	r.attributes, r.blocks, r.inner, r.labels = r.attributes[:0], r.blocks[:0], r.inner[:0], r.labels[:0]
+}
+
+// place puts a list into the room that there is for its kind, or into new one: what stands
+// there stays where it is.
+func place[T any](room *[]T, list ...T) []T {
+	n := len(*room)
+	if cap(*room)-n < len(list) {
+		*room, n = make([]T, 0, max(len(list), 2*cap(*room), 16)), 0
+	}
+	*room = append(*room, list...)
+	return (*room)[n:len(*room):len(*room)]
 }
 
 // What plain takes; the parser has limits of its own.
@@ -40,19 +69,20 @@ var plains = sync.Pool{New: func() any { return &plain{words: map[string]string{
 
 // readPlain reads a stretch of a file and counts its parts, as guard does; false where it
 // holds anything that is not plain.
-func readPlain(f *source.File, from, to int) (body Body, parts int, ok bool) {
+func readPlain(f *source.File, from, to int, room *room) (body Body, parts int, ok bool) {
 	stretch := f.Bytes[from:to]
 	if len(stretch) > maxPiece || bytes.IndexByte(stretch, 0) >= 0 || !utf8.Valid(stretch) {
 		return body, 0, false
 	}
 	p := plains.Get().(*plain)
-	p.file, p.text, p.i, p.rows, p.parts = f, f.Bytes[:to], from, p.rows[:0], 0
+	p.file, p.text, p.i, p.rows, p.inner, p.parts, p.room = f, f.Bytes[:to], from, p.rows[:0], p.inner[:0], 0, room
 	if len(p.words) > maxWords {
 		clear(p.words)
 	}
 	body, ok = p.body(0)
-	p.file, p.text = nil, nil
+	p.file, p.text, p.room = nil, nil, nil
 	clear(p.rows[:cap(p.rows)])
+	clear(p.inner[:cap(p.inner)])
 	parts = p.parts
 	plains.Put(p)
 	return body, parts, ok
@@ -135,7 +165,7 @@ func (p *plain) name(word []byte) string {
 // the stretch where none is open.
 func (p *plain) body(depth int) (Body, bool) {
 	var b Body
-	first := len(p.rows)
+	first, firstInner := len(p.rows), len(p.inner)
 	for {
 		for p.blanks(); p.i < len(p.text) && p.endOfLine(); p.blanks() {
 			p.nextLine()
@@ -159,14 +189,18 @@ func (p *plain) body(depth int) (Body, bool) {
 		if !ok {
 			return b, false
 		}
-		b.Blocks = append(b.Blocks, inner)
+		p.inner = append(p.inner, inner)
 	}
 	if (p.i == len(p.text)) != (depth == 0) {
 		return b, false
 	}
-	if n := len(p.rows) - first; n > 0 {
-		b.Attributes = append(make([]Attribute, 0, n), p.rows[first:]...)
+	if len(p.rows) > first {
+		b.Attributes = place(&p.room.attributes, p.rows[first:]...)
 		p.rows = p.rows[:first]
+	}
+	if len(p.inner) > firstInner {
+		b.Blocks = place(&p.room.inner, p.inner[firstInner:]...)
+		p.inner = p.inner[:firstInner]
 	}
 	return b, true
 }
@@ -202,7 +236,7 @@ func (p *plain) attribute(first, from int, word []byte, oneLine bool) bool {
 
 // block reads one from behind its first word on.
 func (p *plain) block(from int, word []byte, depth int) (*Block, bool) {
-	b := &Block{Type: p.name(word), Start: uint32(from)}
+	b := &place(&p.room.blocks, Block{Type: p.name(word), Start: uint32(from)})[0]
 	for p.peek() != '{' {
 		at := p.i
 		var name []byte
@@ -214,7 +248,12 @@ func (p *plain) block(from int, word []byte, depth int) (*Block, bool) {
 		} else if name = p.word(); name == nil {
 			return nil, false
 		}
-		b.Labels = append(b.Labels, Label{string(name), uint32(at), uint32(p.i)})
+		label := Label{string(name), uint32(at), uint32(p.i)}
+		if b.Labels == nil {
+			b.Labels = place(&p.room.labels, label)
+		} else {
+			b.Labels = append(b.Labels, label) // few have several
+		}
 		p.blanks()
 	}
 	if depth > maxPlainDepth {
@@ -250,7 +289,7 @@ func (p *plain) oneLine() (b Body, ok bool) {
 	if word == nil || p.peek() != '=' || !p.attribute(first, from, word, true) {
 		return b, false
 	}
-	b.Attributes = append(b.Attributes, p.rows[first])
+	b.Attributes = place(&p.room.attributes, p.rows[first])
 	p.rows = p.rows[:first]
 	return b, true
 }

@@ -88,7 +88,7 @@ var (
 func TestPlain(t *testing.T) {
 	for _, text := range append(plainTexts, long(5, "\n"), long(5, "\r\n")) {
 		f := &source.File{Name: "a.hcl", Bytes: []byte(text)}
-		got, _, ok := readPlain(f, 0, len(text))
+		got, _, ok := readPlain(f, 0, len(text), new(room))
 		want, good := parsed(f, 0, len(text))
 		if !ok || !good {
 			t.Errorf("%q is not read: %v, by the parser %v", text, ok, good)
@@ -97,7 +97,7 @@ func TestPlain(t *testing.T) {
 		compare(t, &got, &want)
 	}
 	for _, text := range oddTexts {
-		if _, _, ok := readPlain(&source.File{Name: "a.hcl", Bytes: []byte(text)}, 0, len(text)); ok {
+		if _, _, ok := readPlain(&source.File{Name: "a.hcl", Bytes: []byte(text)}, 0, len(text), new(room)); ok {
 			t.Errorf("%q is taken for plain", text)
 		}
 	}
@@ -107,7 +107,7 @@ func TestPlain(t *testing.T) {
 func TestPlainInside(t *testing.T) {
 	head, text := "a \"x\" {\n}\n", long(2, "\n")
 	f := &source.File{Name: "a.hcl", Bytes: []byte(head + text + head)}
-	got, _, ok := readPlain(f, len(head), len(head)+len(text))
+	got, _, ok := readPlain(f, len(head), len(head)+len(text), new(room))
 	tree, diags := parse(f, len(head), len(head)+len(text))
 	if !ok || len(diags) > 0 {
 		t.Fatal(ok, diags)
@@ -123,7 +123,7 @@ func FuzzPlain(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, text string) {
 		file := &source.File{Name: "a.hcl", Bytes: []byte(text)}
-		got, _, ok := readPlain(file, 0, len(text))
+		got, _, ok := readPlain(file, 0, len(text), new(room))
 		if !ok {
 			return
 		}

@@ -39,6 +39,18 @@ const pieceBytes = 4 << 10
 type Piece struct {
 	File *source.File
 	Body Body
+
+	room *room
+}
+
+// Done says that nothing of the body is looked at any more: the next piece may stand in its
+// place.
+func (p *Piece) Done() {
+	if p.room != nil {
+		p.room.empty()
+		rooms.Put(p.room)
+		p.room = nil
+	}
 }
 
 // Read parses files and hands each piece's body to visit, which may run at the
@@ -133,10 +145,11 @@ func Parse(texts []*Text, visit func(text, piece int, p Piece, instead bool)) {
 		if parts.Load() > MaxParts {
 			return
 		}
-		body, here, ok := readPlain(t.File, t.Starts[k], t.Starts[k+1])
+		in := rooms.Get().(*room)
+		body, here, ok := readPlain(t.File, t.Starts[k], t.Starts[k+1], in)
 		if ok {
 			t.State[k] = Whole
-			visit(i, k, Piece{t.File, body}, false)
+			visit(i, k, Piece{t.File, body, in}, false)
 		} else {
 			var bad bool
 			here, _, bad = guard(t.File, t.Starts[k], t.Starts[k+1])
@@ -154,7 +167,7 @@ func Parse(texts []*Text, visit func(text, piece int, p Piece, instead bool)) {
 		if t := texts[i]; hard[n] {
 			if body, ok := parsed(t.File, t.Starts[k], t.Starts[k+1]); ok {
 				t.State[k] = Whole
-				visit(i, k, Piece{t.File, body}, false)
+				visit(i, k, Piece{File: t.File, Body: body}, false)
 			}
 		}
 	})
@@ -166,7 +179,7 @@ func Parse(texts []*Text, visit func(text, piece int, p Piece, instead bool)) {
 		bodies, told := again(t)
 		for k, body := range bodies { // in place of what a piece gave
 			if body != nil {
-				visit(i, k, Piece{t.File, fromTree(t.File, body)}, true)
+				visit(i, k, Piece{File: t.File, Body: fromTree(t.File, body)}, true)
 			}
 		}
 		t.Faults = told
@@ -192,7 +205,7 @@ func tooMuch(texts []*Text, visit func(text, piece int, p Piece, instead bool)) 
 
 // stretch reads a stretch of a file; false where it does not parse on its own.
 func stretch(f *source.File, from, to int) (Body, bool) {
-	if body, _, ok := readPlain(f, from, to); ok {
+	if body, _, ok := readPlain(f, from, to, new(room)); ok {
 		return body, true
 	}
 	if _, _, bad := guard(f, from, to); bad {
