@@ -548,7 +548,7 @@ type Design struct {
 	Faults    []Fault
 	Broken    bool // the text could not be read whole: what hangs on missing blocks is not judged
 
-	index     map[name]any
+	index     index
 	sets      map[name]bool       // names of sets of copies
 	names     map[string][]string // names by kind, sorted, while suggestions are made
 	near      map[name]string     // what is suggested for a name that is not there, meanwhile
@@ -562,6 +562,20 @@ type Design struct {
 
 type name struct{ kind, name string }
 
+// index holds blocks by kind and name.
+type index map[string]map[string]any
+
+func (x index) of(n name) any { return x[n.kind][n.name] }
+
+func (x index) put(n name, block any) {
+	if x[n.kind] == nil {
+		x[n.kind] = map[string]any{}
+	}
+	x[n.kind][n.name] = block
+}
+
+func (x index) drop(n name) { delete(x[n.kind], n.name) }
+
 // Site is the first site block, nil where there is none.
 func (d *Design) Site() *Site {
 	if len(d.Sites) == 0 {
@@ -571,7 +585,7 @@ func (d *Design) Site() *Site {
 }
 
 // Find gives the block of a kind and name: a *Source, *Board, *Route and so on; nil where there is none.
-func (d *Design) Find(kind, object string) any { return d.index[name{kind, object}] }
+func (d *Design) Find(kind, object string) any { return d.index.of(name{kind, object}) }
 
 // Finder finds blocks as Design.Find does, the quicker as one of a kind is asked for again and
 // again. It is for one caller at a time, while no block comes or goes.
@@ -598,16 +612,16 @@ func (f *Finder) Find(l *Link) any {
 		last = &f.last[3]
 	}
 	if key := (name{l.Kind, l.Name}); last.key != key {
-		last.key, last.block = key, f.of.index[key]
+		last.key, last.block = key, f.of.index.of(key)
 	}
 	return last.block
 }
 
 // Route gives the route of a link, nil where there is none.
-func (d *Design) Route(l Link) *Route { r, _ := d.index[name{l.Kind, l.Name}].(*Route); return r }
+func (d *Design) Route(l Link) *Route { r, _ := d.index.of(name{l.Kind, l.Name}).(*Route); return r }
 
 // CableOf gives the cable type of a run, nil where there is none.
 func (d *Design) CableOf(r *Run) *Cable {
-	c, _ := d.index[name{r.Cable.Kind, r.Cable.Name}].(*Cable)
+	c, _ := d.index.of(name{r.Cable.Kind, r.Cable.Name}).(*Cable)
 	return c
 }

@@ -65,7 +65,7 @@ var nothing = &extra{}
 
 // NewDraft decodes a design together with its library, as ReadWith does.
 func NewDraft(dir string, files []*source.File, library Library) *Draft {
-	t := &Draft{Design: &Design{Dir: dir, index: map[name]any{}}, lost: library.Lost}
+	t := &Draft{Design: &Design{Dir: dir, index: index{}}, lost: library.Lost}
 	t.uses, t.hangs, t.astray = map[string]int{}, map[*block]bool{}, map[*block]bool{}
 	t.env, _ = (&reader{spent: &t.spent}).constants(nil)
 	t.files = slices.Concat(files, library.Files)

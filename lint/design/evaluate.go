@@ -641,7 +641,7 @@ func (d *Design) dependents(list []*dependent, env *environment) {
 				return
 			}
 			r.subject = p.subject
-			o := d.index[name{l.Kind, l.Name}]
+			o := d.index.of(name{l.Kind, l.Name})
 			if l.Kind == "site" && l.Name == "" && len(d.Sites) > 0 {
 				o = d.Sites[0]
 			}

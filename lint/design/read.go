@@ -2,8 +2,8 @@ package design
 
 import (
 	"fmt"
+	"maps"
 	"slices"
-	"sort"
 	"strconv"
 	"strings"
 	"sync/atomic"
@@ -376,7 +376,7 @@ func (d *Design) add(o any) {
 
 // enter makes the index; a block whose name is taken is told and left out.
 func (d *Design) enter() {
-	d.index = make(map[name]any, len(d.Sources)+len(d.Boards)+len(d.Routes)+len(d.Cables)+len(d.Runs)+len(d.Supplies))
+	d.index = index{}
 	d.sets = map[name]bool{}
 	d.Supplies = enter(d, d.Supplies, func(o *Supply) *Object { return &o.Object })
 	d.Sources = enter(d, d.Sources, func(o *Source) *Object { return &o.Object })
@@ -409,11 +409,15 @@ func heeded[T any](d *Design, list []T, most int, what string) []T {
 }
 
 func enter[T any](d *Design, list []*T, object func(*T) *Object) []*T {
+	if len(list) == 0 {
+		return list
+	}
 	kept := list[:0]
+	byName := make(map[string]any, len(list))
+	d.index[object(list[0]).Kind] = byName
 	for _, o := range list {
 		b := object(o)
-		key := name{b.Kind, b.Name}
-		if first, taken := d.index[key]; taken {
+		if first, taken := byName[b.Name]; taken {
 			one, two := object(first.(*T)), b
 			if two.At.File.Library && !one.At.File.Library { // told in the design, which is where it can be mended
 				one, two = two, one
@@ -421,7 +425,7 @@ func enter[T any](d *Design, list []*T, object func(*T) *Object) []*T {
 			d.taken(two, one, fmt.Sprintf("a %s named %q stands already in %s", b.Kind, b.Name, one.At.File.Name))
 			continue
 		}
-		d.index[key] = o
+		byName[b.Name] = o
 		if b.CopyOf != "" {
 			d.sets[name{b.Kind, b.CopyOf}] = true
 		}
@@ -944,12 +948,7 @@ func firstBroken(faults []Fault) map[*source.File]uint32 {
 func (d *Design) namesOf(kind string) []string {
 	list, done := d.names[kind]
 	if !done {
-		for k := range d.index {
-			if k.kind == kind {
-				list = append(list, k.name)
-			}
-		}
-		sort.Strings(list)
+		list = slices.Sorted(maps.Keys(d.index[kind]))
 		if d.names == nil {
 			d.names = map[string][]string{}
 		}

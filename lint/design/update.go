@@ -329,7 +329,7 @@ func (t *Draft) entered(o any) bool {
 	case "waiver":
 		return true
 	default:
-		return t.index[name{b.Kind, b.Name}] == o
+		return t.index.of(name{b.Kind, b.Name}) == o
 	}
 }
 
@@ -524,16 +524,16 @@ func (u *update) enter() {
 			if !is || key.kind == "site" {
 				continue
 			}
-			if _, taken := u.index[key]; taken || object(o).CopyOf != "" {
+			if u.index.of(key) != nil || object(o).CopyOf != "" {
 				plain = false
 				return
 			}
-			u.index[key] = o
+			u.index.put(key, o)
 		}
 	}
 	if plain {
 		for key := range u.gone {
-			delete(u.index, key)
+			u.index.drop(key)
 		}
 		for _, list := range [][]*block{u.read, u.back} {
 			for _, b := range list {
@@ -617,7 +617,7 @@ func (u *update) values() bool {
 		return false
 	}
 	for b := range hanging {
-		if !u.first && slices.ContainsFunc(b.needs, func(n name) bool { return refused(u.index[n]) }) {
+		if !u.first && slices.ContainsFunc(b.needs, func(n name) bool { return refused(u.index.of(n)) }) {
 			return false // it is no longer what it was when values that hang on it were worked out
 		}
 	}
@@ -758,7 +758,7 @@ func (u *update) transfer() bool {
 		to[now] = p.was
 		p.block.made[p.i] = p.was
 		if key, _ := keyOf(now); key.kind != "site" {
-			u.index[key] = p.was
+			u.index.put(key, p.was)
 		}
 		if !p.same {
 			u.e.moved[old.At], u.e.moved[old.Whole] = neu.At, neu.Whole
