@@ -209,6 +209,7 @@ func decodePiece(p syntax.Piece, spent *atomic.Int64) *chunk {
 	r := &reader{file: p.File, spent: spent}
 	c := &chunk{readers: []*reader{r}}
 	r.strays(p)
+	c.items = make([]any, 0, len(p.Body.Blocks))
 	kept := false
 	for _, b := range p.Body.Blocks {
 		item, lets := r.top(b)

@@ -107,6 +107,9 @@ func (r *Review) Find(f finding.Finding) {
 		return
 	}
 	f.Rule = r.rule.Name
+	if len(r.found) == cap(r.found) {
+		r.found = slices.Grow(r.found, max(len(r.found), 16)) // twice as many: they are large
+	}
 	r.found = append(r.found, f)
 }
 

@@ -9,16 +9,7 @@ import (
 
 // demand lists what takes current: loads, the demand of boards, and batteries while
 // they charge. A battery that does not state its charge takes its rating.
-func (t *Tree) demand(d *design.Design) {
-	node := map[any]int{}
-	for i := range t.Nodes {
-		switch n := &t.Nodes[i]; {
-		case n.Board != nil:
-			node[n.Board] = i
-		case n.Source != nil:
-			node[n.Source] = i
-		}
-	}
+func (t *Tree) demand(d *design.Design, at map[any]int) {
 	add := func(k Taker) {
 		if t.takes == nil {
 			t.takes = make([][]int, len(t.Nodes))
@@ -28,8 +19,8 @@ func (t *Tree) demand(d *design.Design) {
 	}
 	worst := t.worstPhase(d)
 	for _, l := range d.Loads {
-		n, ok := node[d.Find(l.Where.Kind, l.Where.Name)]
-		if !ok || l.Where.Origin != design.Stated {
+		n, ok := at[d.Find(l.Where.Kind, l.Where.Name)]
+		if !ok || t.Nodes[n].Supply != nil || l.Where.Origin != design.Stated {
 			continue // told where it is written
 		}
 		k := Taker{Node: n, Subject: l.Subject(), At: l.At, A: math.NaN(), factor: lagging(l.PowerFactor)}

@@ -246,7 +246,7 @@ func Build(d *design.Design) *Tree {
 		t.loops(closing)
 		t.orphans(d, top, loose)
 	}
-	t.sum(d)
+	t.sum(d, at)
 	return t
 }
 
@@ -503,14 +503,27 @@ type word uint8
 var words = []string{"3", "L1", "L2", "L3", "L1-L2", "L2-L3", "L3-L1"}
 
 // sum adds up currents from the ends towards the supply.
-func (t *Tree) sum(d *design.Design) {
+func (t *Tree) sum(d *design.Design, at map[any]int) {
 	t.assign(d)
-	t.demand(d)
+	t.demand(d, at)
 	t.atMax = d.Site() != nil && d.Site().RiseAt.Value == "max"
-	behind := make([]total, len(t.Nodes))
+	place := make([]int32, len(t.Nodes)) // in the list of sums, from 1 on; 0 where nothing lies behind a node
+	sums := int32(0)
+	for n := range t.Nodes {
+		if up := t.Nodes[n].Up; up >= 0 && place[t.Segments[up].Near] == 0 {
+			sums++
+			place[t.Segments[up].Near] = sums
+		}
+	}
+	behind, alone := make([]total, sums), new(total)
 	for k := len(t.order) - 1; k >= 0; k-- {
 		n := t.order[k]
-		b := &behind[n]
+		b := alone
+		if k := place[n]; k > 0 {
+			b = &behind[k-1]
+		} else {
+			*b = total{}
+		}
 		if s := t.Nodes[n].Source; s != nil {
 			t.source(b, s)
 		}
@@ -520,7 +533,7 @@ func (t *Tree) sum(d *design.Design) {
 			continue
 		}
 		t.segment(&t.Segments[up], b, d)
-		into := &behind[t.Segments[up].Near]
+		into := &behind[place[t.Segments[up].Near]-1]
 		for p := range 3 {
 			into.heat[p] += b.heat[p]
 			into.rise[p] += b.rise[p]
