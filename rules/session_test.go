@@ -268,8 +268,13 @@ func edit(rng *rand.Rand, texts map[string][]byte) (file, what string) {
 			delete(texts, file)
 		}
 	case "let value":
-		if _, to := pick(regexp.MustCompile(`(?m)^  [a-z_0-9]+ += \d+$`)); to > 0 && bytes.Contains(text, []byte("let {")) {
-			put(to, to, "1")
+		for _, file = range list { // where they stand first
+			if text = texts[file]; bytes.Contains(text, []byte("let {\n  ")) {
+				break
+			}
+		}
+		if _, to := pick(regexp.MustCompile(`let \{\n(  [a-z_0-9]+ += \d+\n)*?  [a-z_0-9]+ += \d+`)); to > 0 {
+			put(to, to, []string{"1", "0", ".5", " * 2", "00000000"}[rng.IntN(5)])
 		}
 	case "repair": // play does
 	case "break":
@@ -442,7 +447,7 @@ const (
 }
 let {
   spare  = 3
-  unused = 1
+  margin = 1
 }
 house_rule "no-small" {
   each    = "run"
@@ -493,7 +498,7 @@ run "inv" {
   earth_mm2 = 16
   device {
     kind    = "mccb"
-    rated_a = ceil(source.inv[copy.key].max_current_a * 1.1)
+    rated_a = ceil(source.inv[copy.key].max_current_a * 1.1 * let.margin)
   }
   section {
     route    = route.tray

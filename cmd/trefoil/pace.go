@@ -12,7 +12,7 @@ import (
 // each time all that is in use is looked at. But fresh memory costs time as well, and others
 // need some too.
 const (
-	quietBytes  = 250 << 20  // up to which the heap grows at first
+	quietBytes  = 250 << 20 // up to which the heap grows at first
 	mostBytes   = 420 << 20 // to which it grows at most, with what lies between, unless more is in use
 	mostGarbage = 400       // that gathers beside what is in use, percent of it
 	usual       = 150       // the same, once quietBytes are in use

@@ -26,19 +26,30 @@ type reader struct {
 	inside  int    // 0 in the block itself, 1 in a block inside it
 	copy    map[string]cty.Value
 
-	faults []Fault
-	untold int                  // faults beyond maxFaults
-	seen   map[spot]*reader     // of a copy: what it or an earlier one has told
-	mute   bool                 // the last fault was told of an earlier copy
-	second bool                 // it reads a copy after the first
-	later  []func(*environment) // values that hang on let
-	last   []*dependent         // values that hang on other blocks
-	env    *environment         // nil while let is not known yet
-	spent  *atomic.Int64        // that of the design, nil where nobody counts
-	used   map[string]bool      // constants that its expressions name
-	needs  []name               // blocks on which its values hang
-	lost   bool                 // they name something that is not there
-	circle bool                 // one of them hangs on itself
+	faults  []Fault
+	untold  int                  // faults beyond maxFaults
+	seen    map[spot]*reader     // of a copy: what it or an earlier one has told
+	mute    bool                 // the last fault was told of an earlier copy
+	second  bool                 // it reads a copy after the first
+	later   []func(*environment) // values that hang on let
+	last    []*dependent         // values that hang on other blocks
+	env     *environment         // nil while let is not known yet
+	spent   *atomic.Int64        // that of the design, nil where nobody counts
+	used    map[string]bool      // constants that its expressions name
+	kept    bool                 // figures are kept, to be worked out again
+	figures []figure
+	mixed   bool   // constants are named in other expressions too
+	needs   []name // blocks on which its values hang
+	lost    bool   // they name something that is not there
+	circle  bool   // one of them hangs on itself
+}
+
+// figure is a number that is worked out from constants, and on which nothing else of its block
+// hangs.
+type figure struct {
+	expr   syntax.Expr
+	num    *Num
+	refuse func(float64) string
 }
 
 // dependent is a value that hangs on attributes of other blocks.
@@ -244,6 +255,11 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr *synta
 		work := func(env *environment) {
 			if x, ok := r.figure(&one, env); f.num != nil && ok && f.refuse(x) == "" {
 				*f.num(o) = Num{Value: x, At: at, Origin: Stated}
+				if f.alone && r.kept {
+					r.figures = append(r.figures, figure{one, f.num(o), f.refuse})
+				} else {
+					r.mixed = r.mixed || len(r.used) > 0
+				}
 				return
 			}
 			readValue(r, f, o, name, one.Tree(), at)

@@ -515,3 +515,20 @@ run "m" {
 		t.Errorf("links: %+v %+v %+v %+v", m.Sections[0].Route, m.Sections[1].Route, m.Devices[1].Board, m.Ends[1].Where)
 	}
 }
+
+// TestConstantBesideBlock: a constant that stands in a value beside an attribute of a block is
+// used, and one that is not given is told by its name.
+func TestConstantBesideBlock(t *testing.T) {
+	text := "let {\n  margin = 1.25\n}\nsource \"i\" {\n  kind = \"inverter\"\n  rated_kva = 20\n  max_current_a = 29\n}\n" +
+		"run \"i\" {\n  device {\n    kind = \"mccb\"\n    rated_a = source.i.max_current_a * let.margin\n  }\n}\n"
+	d := read(t, text)
+	if len(d.Lets) != 1 || !d.Lets[0].Used || d.Runs[0].Devices[0].RatedA.Value != 36.25 {
+		t.Errorf("%+v, %+v", d.Lets, d.Runs[0].Devices)
+	}
+	d = read(t, strings.Replace(text, "* let.margin", "* let.magrin", 1))
+	if !slices.ContainsFunc(d.Faults, func(f Fault) bool {
+		return f.Rule == "unknown-reference" && f.Message == "let.magrin is not given" && f.Next == `did you mean "margin"?` && f.Subject == "run.i"
+	}) {
+		t.Errorf("%+v", d.Faults)
+	}
+}

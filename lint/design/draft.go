@@ -47,15 +47,16 @@ type block struct {
 
 // extra is what few blocks have, and what they have while they are read.
 type extra struct {
-	faults []Fault
-	held   [][]Fault // of each object: what is told of it as a whole
-	whole  [][]Fault // the same, which counts only where the whole text could be read
-	lets   []letAttr
-	used   []string // constants that it names
-	needs  []name   // blocks on which its values hang
-	inside int      // attributes and blocks that stand in its copies
-	lost   bool     // it names something that is not there
-	circle bool     // one of its values hangs on itself
+	faults  []Fault
+	held    [][]Fault // of each object: what is told of it as a whole
+	whole   [][]Fault // the same, which counts only where the whole text could be read
+	lets    []letAttr
+	used    []string // constants that it names
+	figures []figure // where that is all that hangs on constants
+	needs   []name   // blocks on which its values hang
+	inside  int      // attributes and blocks that stand in its copies
+	lost    bool     // it names something that is not there
+	circle  bool     // one of its values hangs on itself
 
 	item    any // an object or *copies
 	readers []*reader
@@ -83,7 +84,7 @@ func (t *Draft) Texts() []*source.File { return t.files }
 
 // begin reads a block, up to what hangs on constants.
 func (b *block) begin(h *syntax.Block, spent *atomic.Int64) {
-	r := &reader{file: b.at.File, spent: spent}
+	r := &reader{file: b.at.File, spent: spent, kept: true}
 	b.kind, b.made = h.Type, nil
 	b.extra = &extra{readers: []*reader{r}}
 	b.item, b.lets = r.top(h)
@@ -100,8 +101,12 @@ func (b *block) settle(env *environment) {
 		b.made = item.made
 		b.readers = append(b.readers, item.readers...)
 	default:
-		b.readers[0].settle(env)
+		r := b.readers[0]
+		r.settle(env)
 		b.made = []any{item}
+		if !r.mixed {
+			b.figures = r.figures
+		}
 	}
 	b.item = nil
 	for _, r := range b.readers {
@@ -174,6 +179,9 @@ func (b *block) move(by uint32) {
 		for i := range list {
 			list[i].Places(move)
 		}
+	}
+	for i := range b.figures {
+		b.figures[i].expr.Move(by)
 	}
 	told(b.faults)
 	for i := range b.held {

@@ -183,18 +183,22 @@ func (r *reader) value(attr string, expr hclsyntax.Expression, apply func(cty.Va
 		return
 	}
 	now := func(env *environment) {
+		if !slices.ContainsFunc(vars, func(t hcl.Traversal) bool { return isKind(t.RootName()) }) {
+			v, _ := r.evaluateWith(expr, vars, env)
+			apply(v)
+			return
+		}
 		for _, t := range vars {
-			if isKind(t.RootName()) {
-				name := ""
-				if r.inside == 0 {
-					name = attr
-				}
-				r.last = append(r.last, &dependent{reader: r, subject: r.subject, attr: name, expr: expr, apply: apply})
+			if t.RootName() == "let" && !r.constant(t, env) {
+				apply(cty.NilVal)
 				return
 			}
 		}
-		v, _ := r.evaluateWith(expr, vars, env)
-		apply(v)
+		name := ""
+		if r.inside == 0 {
+			name = attr
+		}
+		r.last = append(r.last, &dependent{reader: r, subject: r.subject, attr: name, expr: expr, apply: apply})
 	}
 	if r.env != nil {
 		now(r.env)
@@ -225,18 +229,7 @@ func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, e
 		at := r.rng(t.SourceRange())
 		switch root := t.RootName(); root {
 		case "let":
-			if len(t) < 2 {
-				continue
-			}
-			step, ok := t[1].(hcl.TraverseAttr)
-			if ok && env.lets[step.Name] {
-				r.use(step.Name)
-			}
-			if ok && !env.lets[step.Name] {
-				r.lost = true
-				names := r.near(func() []string { return keysOf(env.lets) })
-				r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), cmp.Or(suggest(step.Name, names), fmt.Sprintf("add %s = ... to a let block", shorten(step.Name))))
-				r.mend(at, step.Name, names)
+			if !r.constant(t, env) {
 				return cty.NilVal, false
 			}
 		case "copy":
@@ -262,21 +255,49 @@ func (r *reader) evaluateWith(expr hclsyntax.Expression, vars []hcl.Traversal, e
 	return r.finish(expr, ctx)
 }
 
+// constant remembers the constant that an expression names; false where it is not given, which
+// is told.
+func (r *reader) constant(t hcl.Traversal, env *environment) bool {
+	if len(t) < 2 {
+		return true
+	}
+	step, ok := t[1].(hcl.TraverseAttr)
+	switch {
+	case !ok:
+	case env.lets[step.Name]:
+		r.use(step.Name)
+		r.mixed = true
+	default:
+		r.lost = true
+		at := r.rng(t.SourceRange())
+		names := r.near(func() []string { return keysOf(env.lets) })
+		r.fault("unknown-reference", at, fmt.Sprintf("let.%s is not given", step.Name), cmp.Or(suggest(step.Name, names), fmt.Sprintf("add %s = ... to a let block", shorten(step.Name))))
+		r.mend(at, step.Name, names)
+		return false
+	}
+	return true
+}
+
 // figure works out arithmetic of numbers and constants; false where there is more to it, or
 // something to tell.
 func (r *reader) figure(expr *syntax.Expr, env *environment) (float64, bool) {
 	x, ok := expr.Figure(func(reference []byte) (syntax.Decimal, bool) {
-		root, word, _ := bytes.Cut(reference, []byte("."))
-		if string(root) != "let" {
-			return syntax.Decimal{}, false
-		}
-		d, known := env.figures[string(word)]
+		word, d, known := env.figure(reference)
 		if known && !r.used[string(word)] {
 			r.use(string(word))
 		}
 		return d, known
 	})
 	return x, ok && r.afford(1)
+}
+
+// figure gives the constant of a reference that is a number of few digits.
+func (env *environment) figure(reference []byte) (word []byte, d syntax.Decimal, known bool) {
+	root, word, _ := bytes.Cut(reference, []byte("."))
+	if string(root) == "let" {
+		d, known = env.figures[string(word)]
+	}
+	return word, d, known
 }
 
 // use remembers that an expression names a constant.

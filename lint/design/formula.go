@@ -36,18 +36,7 @@ func (r *reader) formula(f *Formula, expr hclsyntax.Expression, at source.Range)
 	r.postpone(func(env *environment) {
 		f.ctx = env.ctx
 		for _, t := range expr.Variables() {
-			if t.RootName() != "let" || len(t) < 2 {
-				continue
-			}
-			step, ok := t[1].(hcl.TraverseAttr)
-			switch {
-			case ok && env.lets[step.Name]:
-				r.use(step.Name)
-			case ok:
-				r.lost = true
-				names := r.near(func() []string { return keysOf(env.lets) })
-				r.fault("unknown-reference", r.rng(t.SourceRange()), fmt.Sprintf("let.%s is not given", step.Name), suggest(step.Name, names))
-				r.mend(r.rng(t.SourceRange()), step.Name, names)
+			if t.RootName() == "let" && !r.constant(t, env) {
 				f.Origin = Faulty
 			}
 		}

@@ -33,6 +33,7 @@ type field[T any] struct {
 	high     float64
 	above    bool  // the lower bound itself is not allowed
 	whole    bool  // a whole number
+	alone    bool  // nothing else of its block hangs on it, so long as it is one that can be
 	date     bool  // a text that is a day, YYYY-MM-DD
 	by       keyed // what the rows of a sheet go by
 }
@@ -307,8 +308,8 @@ var sourceSchema = &schema[Source]{
 	kind: "source", fields: map[string]*field[Source]{
 		"note":                   text(func(o *Source) *Text { return &o.Note }),
 		"kind":                   {text: func(o *Source) *Text { return &o.SourceKind }, words: []string{"inverter", "battery", "generator"}, required: true},
-		"rated_kva":              {num: func(o *Source) *Num { return &o.RatedKVA }, above: true, high: 1e6},
-		"max_current_a":          {num: func(o *Source) *Num { return &o.MaxCurrentA }, above: true, high: 1e6},
+		"rated_kva":              {num: func(o *Source) *Num { return &o.RatedKVA }, above: true, high: 1e6, alone: true},
+		"max_current_a":          {num: func(o *Source) *Num { return &o.MaxCurrentA }, above: true, high: 1e6, alone: true},
 		"power_factor":           {num: func(o *Source) *Num { return &o.PowerFactor }, high: 1},
 		"reactive":               word(func(o *Source) *Text { return &o.Reactive }, "delivers", "absorbs"),
 		"phases":                 counted(func(o *Source) *Num { return &o.Phases }, 1, 3).must(),
@@ -520,7 +521,7 @@ var deviceSchema = &schema[Device]{
 
 var sectionSchema = &schema[Section]{kind: "section", fields: map[string]*field[Section]{
 	"route":       {link: func(o *Section) *Link { return &o.Route }, kinds: []string{"route"}, required: true},
-	"length_m":    {num: func(o *Section) *Num { return &o.LengthM }, above: true, high: 1e6, required: true},
+	"length_m":    {num: func(o *Section) *Num { return &o.LengthM }, above: true, high: 1e6, required: true, alone: true},
 	"length_from": word(func(o *Section) *Text { return &o.LengthFrom }, lengthOrigin...),
 	"size_mm2":    {num: func(o *Section) *Num { return &o.SizeMM2 }, above: true, high: 5000},
 }}

@@ -18,7 +18,7 @@ import (
 // swaps are applied.
 type Edit struct {
 	Swaps []Swap
-	Shape bool // blocks came or went, or stand in another order; or the text is broken, or so no longer
+	Shape bool // blocks came or went, or stand in another order; or the text is broken, or so no longer; or so much is other that it is so in place
 
 	segs  map[*source.File][]seg        // by place in the text before, where blocks went
 	moved map[source.Range]source.Range // places in blocks that were read anew
@@ -58,6 +58,7 @@ type update struct {
 	old   []*block     // that counted in files that are other now
 	read  []*block     // read anew
 	back  []*block     // that count again as they are
+	told  []*block     // that say something else in place
 	ready int          // so many of read are settled
 	gone  map[name]any // objects that are gone or read anew, if their names stood for them
 	aside map[any]bool // objects of blocks that stand by
@@ -375,12 +376,44 @@ func (u *update) constants() bool {
 		return u.settle()
 	}
 	u.env = env
+	var hanging []*block
 	u.each(func(b *block) {
 		if b.kind == "house_rule" || slices.ContainsFunc(b.used, func(word string) bool { return other[word] }) || came && b.lost {
-			u.again(b)
+			hanging = append(hanging, b)
 		}
 	})
+	many := len(hanging) > len(u.Runs)/20
+	for _, b := range hanging {
+		if !many || !u.inPlace(b) {
+			u.again(b)
+		}
+	}
 	return u.settle()
+}
+
+// inPlace works out the figures of a block again, where nothing else of it hangs on constants.
+func (u *update) inPlace(b *block) bool {
+	if b.fresh || b.stale || b.lost || len(b.figures) == 0 {
+		return false
+	}
+	values := make([]float64, len(b.figures))
+	for i := range b.figures {
+		f := &b.figures[i]
+		x, ok := f.expr.Figure(func(reference []byte) (syntax.Decimal, bool) {
+			_, d, known := u.env.figure(reference)
+			return d, known
+		})
+		if !ok || f.refuse(x) != "" {
+			return false
+		}
+		values[i] = x
+	}
+	for i, x := range values {
+		b.figures[i].num.Value = x
+	}
+	u.spent.Add(int64(len(values)))
+	u.told = append(u.told, b)
+	return true
 }
 
 // values are those of the constants.
@@ -432,6 +465,15 @@ func (u *update) copies(b *block, times int) {
 // hanging has the blocks read anew with values that hang on others which are.
 func (u *update) hanging() bool {
 	changed := map[name]bool{}
+	if len(u.hangs) > 0 {
+		for _, b := range u.told {
+			for _, o := range b.made {
+				if key, is := keyOf(o); is {
+					changed[key] = true
+				}
+			}
+		}
+	}
 	for from := 0; ; {
 		for ; from < len(u.read); from++ {
 			for _, o := range u.read[from].made {
@@ -499,7 +541,7 @@ func (u *update) link() bool {
 		broken = broken || len(t.Faults) > 0
 	}
 	flip := broken != u.Broken
-	u.Broken, u.e.Shape = broken, flip
+	u.Broken, u.e.Shape = broken, flip || len(u.told) > 0
 	if len(u.read)+len(u.back)+len(u.gone)+len(u.old) > 0 {
 		u.enter()
 		u.list()
@@ -754,6 +796,9 @@ func (u *update) transfer() bool {
 	to := map[any]any{}
 	for _, p := range list {
 		now := p.block.made[p.i]
+		if p.block.extra != nothing {
+			p.block.figures = nil // they are those of the object that was read
+		}
 		old, neu := object(p.was), object(now)
 		to[now] = p.was
 		p.block.made[p.i] = p.was

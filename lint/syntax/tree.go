@@ -88,6 +88,9 @@ func (e *Expr) Range() source.Range {
 	return source.Range{File: e.file, Start: e.start, End: e.end}
 }
 
+// Move takes the expression by so many bytes, modulo 2^32.
+func (e *Expr) Move(by uint32) { e.start, e.end = e.start+by, e.end+by }
+
 func (e *Expr) bytes() []byte { return e.file.Bytes[e.start:e.end] }
 
 // literal is the value of a literal of a type that the parser has read.
