@@ -146,11 +146,11 @@ func TestKept(t *testing.T) {
 		drop, do         func()
 		allocs, kept, of float64 // most a run: allocations, bytes kept, bytes allocated
 	}{
-		{"design", func() { d = nil }, func() { d = design.Read(".", files(text)) }, 90, 1750, 8300},
-		{"assess", func() { v = nil }, func() { v = assess.Assess(d, assess.Named(sets.Find)) }, 6.5, 870, 1500},
+		{"design", func() { d = nil }, func() { d = design.Read(".", files(text)) }, 20, 1750, 2600},
+		{"assess", func() { v = nil }, func() { v = assess.Assess(d, assess.Named(sets.Find)) }, 5, 870, 1250},
 		{"engine", func() { res = nil }, func() {
 			res = engine.Check(v, rules.All(), engine.Options{Today: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)})
-		}, 31, 200, 2500},
+		}, 19, 200, 850},
 	} {
 		allocs, kept, allocated := math.Inf(1), math.Inf(1), math.Inf(1)
 		for range 3 { // the least counts: what other tests left running allocates too
