@@ -64,6 +64,7 @@ type update struct {
 	aside map[any]bool // objects of blocks that stand by
 	was   lists
 	first bool // nothing was read before
+	all   bool // values that name what is not there are so many that all of them are worked out again
 }
 
 // lists are the blocks of a design that its assessment hangs on.
@@ -95,7 +96,7 @@ func (t *Draft) Update(files []*source.File) (*Edit, bool) {
 		return nil, false
 	}
 	t.closed = true
-	u := &update{Draft: t, e: &Edit{segs: map[*source.File][]seg{}, moved: map[source.Range]source.Range{}}, gone: map[name]any{}, aside: map[any]bool{}, was: t.Design.lists(), first: len(t.texts) == 0}
+	u := &update{Draft: t, e: &Edit{segs: map[*source.File][]seg{}, moved: map[source.Range]source.Range{}}, gone: map[name]any{}, aside: map[any]bool{}, was: t.Design.lists(), first: len(t.texts) == 0, all: t.unnamed() >= maxSuggested}
 	changed := u.open(files)
 	u.parse(changed)
 	u.count(changed)
@@ -495,7 +496,7 @@ func (u *update) hanging() bool {
 				list = append(list, b)
 			}
 		}
-		if names {
+		if names || u.all {
 			for b := range u.astray {
 				list = append(list, b)
 			}
@@ -673,13 +674,13 @@ func (u *update) values() bool {
 		b.tidy()
 		b.fresh, b.stale = false, false
 	}
-	return u.first || u.unnamed() < maxSuggested
+	return u.first || u.all || u.unnamed() < maxSuggested
 }
 
 // unnamed counts what blocks name in their values that is not there: of many, those for which
 // a near name was looked for hang on the others.
-func (u *update) unnamed() (n int) {
-	for b := range u.astray {
+func (t *Draft) unnamed() (n int) {
+	for b := range t.astray {
 		for i := range b.faults {
 			if b.faults[i].Rule == "unknown-reference" {
 				n++
