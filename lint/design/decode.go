@@ -253,16 +253,9 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr *synta
 	if expr.Named() {
 		one := *expr // without the others of its block
 		work := func(env *environment) {
-			if x, ok := r.figure(&one, env); f.num != nil && ok && f.refuse(x) == "" {
-				*f.num(o) = Num{Value: x, At: at, Origin: Stated}
-				if f.alone && r.kept {
-					r.figures = append(r.figures, figure{one, f.num(o), f.refuse})
-				} else {
-					r.mixed = r.mixed || len(r.used) > 0
-				}
-				return
+			if f.num == nil || !workOut(r, f, f.num(o), &one, at, env) {
+				readValue(r, f, o, name, one.Tree(), at)
 			}
-			readValue(r, f, o, name, one.Tree(), at)
 		}
 		if r.env != nil {
 			work(r.env)
@@ -273,6 +266,22 @@ func readAttribute[T any](r *reader, f *field[T], o *T, name string, expr *synta
 		return
 	}
 	readValue(r, f, o, name, expr.Tree(), at)
+}
+
+// workOut puts a number that is arithmetic of numbers and constants in its place. It is false
+// where there is more to it, or something to tell.
+func workOut[T any](r *reader, f *field[T], num *Num, expr *syntax.Expr, at source.Range, env *environment) bool {
+	x, ok := r.figure(expr, env)
+	if !ok || f.refuse(x) != "" {
+		return false
+	}
+	*num = Num{Value: x, At: at, Origin: Stated}
+	if f.alone && r.kept {
+		r.figures = append(r.figures, figure{*expr, num, f.refuse})
+	} else {
+		r.mixed = r.mixed || len(r.used) > 0
+	}
+	return true
 }
 
 // literal copies a value that is written out, as by far the most are. It is false where the

@@ -18,7 +18,7 @@ import (
 // swaps are applied.
 type Edit struct {
 	Swaps []Swap
-	Shape bool // blocks came or went, or stand in another order; or the text is broken, or so no longer; or so much is other that it is so in place
+	Shape bool // blocks came or went, or stand in another order; the text is broken, or so no longer; or so many values are others that they were put in place
 
 	segs  map[*source.File][]seg        // by place in the text before, where blocks went
 	moved map[source.Range]source.Range // places in blocks that were read anew
@@ -58,7 +58,7 @@ type update struct {
 	old   []*block     // that counted in files that are other now
 	read  []*block     // read anew
 	back  []*block     // that count again as they are
-	told  []*block     // that say something else in place
+	other []*block     // with values that were put in place
 	ready int          // so many of read are settled
 	gone  map[name]any // objects that are gone or read anew, if their names stood for them
 	aside map[any]bool // objects of blocks that stand by
@@ -413,7 +413,7 @@ func (u *update) inPlace(b *block) bool {
 		b.figures[i].num.Value = x
 	}
 	u.spent.Add(int64(len(values)))
-	u.told = append(u.told, b)
+	u.other = append(u.other, b)
 	return true
 }
 
@@ -467,7 +467,7 @@ func (u *update) copies(b *block, times int) {
 func (u *update) hanging() bool {
 	changed := map[name]bool{}
 	if len(u.hangs) > 0 {
-		for _, b := range u.told {
+		for _, b := range u.other {
 			for _, o := range b.made {
 				if key, is := keyOf(o); is {
 					changed[key] = true
@@ -542,7 +542,7 @@ func (u *update) link() bool {
 		broken = broken || len(t.Faults) > 0
 	}
 	flip := broken != u.Broken
-	u.Broken, u.e.Shape = broken, flip || len(u.told) > 0
+	u.Broken, u.e.Shape = broken, flip || len(u.other) > 0
 	if len(u.read)+len(u.back)+len(u.gone)+len(u.old) > 0 {
 		u.enter()
 		u.list()
