@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os/exec"
+	"path/filepath"
 	"runtime"
 	"testing"
 	"time"
@@ -115,28 +117,22 @@ func benchmark(b *testing.B, runs int) {
 	}
 }
 
+// built builds the program into a directory.
+func built(t testing.TB, dir string) string {
+	t.Helper()
+	program := filepath.Join(dir, "trefoil")
+	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	return program
+}
+
 // whole is a check with its result written.
 func whole(t testing.TB, text []byte) {
 	t.Helper()
 	if err := report.WriteJSON(io.Discard, report.CheckDocument(tool, []*engine.Result{check(files(text))}, 1, "")); err != nil {
 		t.Fatal(err)
 	}
-}
-
-// BenchmarkGrowth measures a design of 100,000 runs against one of 10,000.
-func BenchmarkGrowth(b *testing.B) {
-	pace()
-	small, large := generate.Design(10_000, 1), generate.Design(100_000, 1)
-	least := [2]time.Duration{time.Hour, time.Hour}
-	for b.Loop() {
-		for i, text := range [][]byte{small, large} {
-			runtime.GC()
-			at := time.Now()
-			whole(b, text)
-			least[i] = min(least[i], time.Since(at))
-		}
-	}
-	b.ReportMetric(float64(least[1])/float64(least[0]), "x-tenth")
 }
 
 func BenchmarkCheck100(b *testing.B)   { benchmark(b, 100) }

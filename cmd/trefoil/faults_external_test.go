@@ -17,16 +17,6 @@ import (
 	"time"
 )
 
-// built is the program, built once and readable for everybody.
-func built(t *testing.T) string {
-	t.Helper()
-	bin := filepath.Join(open(t), "trefoil")
-	if out, err := exec.Command("go", "build", "-o", bin, ".").CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
-	return bin
-}
-
 // open is a temporary directory that others may enter too.
 func open(t *testing.T) string {
 	t.Helper()
@@ -88,7 +78,7 @@ func readAll(t *testing.T, dir string) map[string]string {
 // TestExternalFullDisk: on a disk without room nothing that was there is lost, nothing is left
 // over, and it is told and is no success.
 func TestExternalFullDisk(t *testing.T) {
-	bin := built(t)
+	bin := built(t, open(t))
 	for _, call := range [][]string{
 		{"amend", "--write", "."},
 		{"align", "--write", "."},
@@ -151,7 +141,7 @@ func TestExternalNobody(t *testing.T) {
 	if os.Getuid() != 0 {
 		t.Skip("only root can become somebody else")
 	}
-	bin := built(t)
+	bin := built(t, open(t))
 	as := func(dir string, args ...string) *exec.Cmd {
 		c := exec.Command(bin, args...)
 		c.Dir = dir
@@ -219,7 +209,7 @@ func TestExternalNobody(t *testing.T) {
 // TestExternalStandardOutput: for every command a standard output that takes nothing is told
 // and is no success, and one whose reader goes away ends it quietly.
 func TestExternalStandardOutput(t *testing.T) {
-	bin := built(t)
+	bin := built(t, open(t))
 	dir := "../../examples/cold-store"
 	for _, call := range [][]string{
 		{"check", dir},
@@ -289,7 +279,7 @@ func TestExternalStandardOutput(t *testing.T) {
 // signal all files are old or all are new, and nothing lies beside them; after a kill each
 // file is wholly old or wholly new, and what is left over has a name of its own.
 func TestExternalSignals(t *testing.T) {
-	bin := built(t)
+	bin := built(t, open(t))
 	lay := func() string {
 		dir := t.TempDir()
 		for name, text := range crooked() {
@@ -385,7 +375,7 @@ func TestExternalSignals(t *testing.T) {
 // TestExternalUnderHands saves a file again and again while the program reads and amends it:
 // no text of the other's is lost, other than by one that was made of it.
 func TestExternalUnderHands(t *testing.T) {
-	bin := built(t)
+	bin := built(t, open(t))
 	dir := t.TempDir()
 	save(t, filepath.Join(dir, "site.hcl"), starter)
 	name := filepath.Join(dir, "r.hcl")

@@ -43,9 +43,7 @@ func TestExternalPreCommit(t *testing.T) {
 	}
 	hooks := hookRepository(t)
 	bin := t.TempDir()
-	if out, err := exec.Command("go", "build", "-o", filepath.Join(bin, "trefoil"), ".").CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
+	built(t, bin)
 	modules, err := exec.Command("go", "env", "GOMODCACHE").Output()
 	if err != nil {
 		t.Fatal(err)

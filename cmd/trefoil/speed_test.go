@@ -39,19 +39,11 @@ func TestSpeed(t *testing.T) {
 	if !*speed {
 		t.Skip("reports only with -speed")
 	}
-	program := filepath.Join(t.TempDir(), "trefoil")
-	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
+	program := built(t, t.TempDir())
 	for _, size := range []struct{ runs, times int }{{1000, 9}, {10_000, 5}, {100_000, 1}} {
 		one := [][]byte{generate.Design(size.runs, *speedSeed)}
 		for _, texts := range [][][]byte{one, generate.Files(size.runs, *speedSeed, perFile)} {
-			dir := t.TempDir()
-			for i, text := range texts {
-				if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%04d.hcl", i)), text, 0o600); err != nil {
-					t.Fatal(err)
-				}
-			}
+			dir := laidOut(t, texts)
 			check := measure(t, size.times, func() *exec.Cmd { return exec.Command(program, "check", dir) })
 			t.Logf("%6d runs in %3d files: %v", size.runs, len(texts), check)
 			if len(texts) > 1 || size.runs > 10_000 {
@@ -67,6 +59,40 @@ func TestSpeed(t *testing.T) {
 			}
 		}
 	}
+}
+
+// BenchmarkGrowth measures fresh processes over a design of 100,000 runs against those over one
+// of 10,000.
+func BenchmarkGrowth(b *testing.B) {
+	program := built(b, b.TempDir())
+	var least [2]time.Duration
+	for i, runs := range []int{10_000, 100_000} {
+		dir := laidOut(b, [][]byte{generate.Design(runs, *speedSeed)})
+		least[i] = time.Hour
+		b.Run(fmt.Sprint(runs), func(b *testing.B) {
+			var peak int64
+			for b.Loop() {
+				m := measure(b, 1, func() *exec.Cmd { return exec.Command(program, "check", dir) })
+				least[i], peak = min(least[i], m.wall), max(peak, m.peak)
+			}
+			b.ReportMetric(float64(peak)/1e6, "MB")
+			if i > 0 {
+				b.ReportMetric(float64(least[1])/float64(least[0]), "x-tenth")
+			}
+		})
+	}
+}
+
+// laidOut puts texts into files of a directory of their own.
+func laidOut(t testing.TB, texts [][]byte) string {
+	t.Helper()
+	dir := t.TempDir()
+	for i, text := range texts {
+		if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%04d.hcl", i)), text, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return dir
 }
 
 // parseOnly names, in the environment, the file that TestParseOnly parses.
@@ -102,7 +128,7 @@ func (m measured) String() string {
 	return fmt.Sprintf("%6.2f s, %6.2f s of processor, %5d MB", m.wall.Seconds(), m.cpu.Seconds(), m.peak/1e6)
 }
 
-func measure(t *testing.T, times int, command func() *exec.Cmd) measured {
+func measure(t testing.TB, times int, command func() *exec.Cmd) measured {
 	t.Helper()
 	m := measured{wall: time.Hour, cpu: time.Hour}
 	for range times {
