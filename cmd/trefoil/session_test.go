@@ -7,7 +7,6 @@ import (
 	"runtime/debug"
 	"slices"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
@@ -141,15 +140,6 @@ func TestLong(t *testing.T) {
 	if last := objects(); last > first+first/10 {
 		t.Errorf("%d objects after %d edits, and %d after %d", last, steps, first, steps/4)
 	}
-}
-
-// processor is the time that the program took of all processors.
-func processor(t testing.TB) time.Duration {
-	var use syscall.Rusage
-	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &use); err != nil {
-		t.Fatal(err)
-	}
-	return time.Duration(use.Utime.Nano() + use.Stime.Nano())
 }
 
 // BenchmarkEdit measures a check after an edit in the middle of a design of 10,000 runs, in
