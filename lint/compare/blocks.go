@@ -7,6 +7,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"sync"
 
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
@@ -34,6 +35,14 @@ func (b *block) set() string {
 		return b.subject
 	}
 	return b.Kind + "." + b.CopyOf
+}
+
+// both does the same for either version, at the same time.
+func both(was, now func()) {
+	var wg sync.WaitGroup
+	wg.Go(was)
+	wg.Go(now)
+	wg.Wait()
 }
 
 func blocksOf(d *design.Design) []*block {
@@ -66,7 +75,8 @@ func (p *pairing) renamed(subject string) string { return cmp.Or(p.names[subject
 // match finds the blocks of one version in the other: by name, and those left over by
 // what they say, where that is the same but for the name.
 func match(was, now *design.Design) *pairing {
-	p := &pairing{was: blocksOf(was), now: blocksOf(now), names: map[string]string{}, before: was, after: now}
+	p := &pairing{names: map[string]string{}, before: was, after: now}
+	both(func() { p.was = blocksOf(was) }, func() { p.now = blocksOf(now) })
 	byName := make(map[string]*block, len(p.now))
 	for _, b := range p.now {
 		byName[b.subject] = b

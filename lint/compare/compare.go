@@ -206,10 +206,11 @@ func Compare(was, now Side, again Again) *Comparison {
 	c := &Comparison{Was: was, Now: now}
 	p := match(was.design(), now.design())
 	c.Edits = append(p.edits(), tables(was.Result, now.Result)...)
-	before, after := measure(was.Result, p.renamed), measure(now.Result, nil)
+	var before, after measured
+	both(func() { before = measure(was.Result, p.renamed) }, func() { after = measure(now.Result, nil) })
 	moves := moved(before, after)
 	c.Verdicts, c.Same = verdicts(was.findings(), now.findings(), p.renamed)
-	c.Totals = totals(was.Result, now.Result)
+	c.Totals = totals(before, after)
 	t := tracer{c: c, again: again, before: before, after: after, was: was.findings(), renamed: p.renamed}
 	t.trace(moves)
 	return c

@@ -24,8 +24,6 @@ type reading struct {
 	bill *cost.Bill
 }
 
-func read(r *engine.Result) *reading { return &reading{r.Review, cost.Of(r.Review)} }
-
 // money is the unit of prices; its symbol is the currency of the design.
 var (
 	kilogram = quantity.Unit{Symbol: "kg", Decimals: 0}
@@ -94,6 +92,7 @@ type measured struct {
 	order    []string
 	by       map[string][]quantity.Maybe // in the order of figures
 	currency string
+	whole    *reading // nil where there is no version
 }
 
 // measure reads the figures of a version, under the names that its runs have in the later
@@ -119,13 +118,14 @@ func measure(r *engine.Result, renamed func(string) string) measured {
 		m.by[subject] = list
 		m.order = append(m.order, subject)
 	}
-	whole, list := read(r), make([]quantity.Maybe, len(figures))
+	list := make([]quantity.Maybe, len(figures))
+	m.whole = &reading{v, cost.Of(v)}
 	for k := range figures {
 		if figures[k].whole != nil {
-			list[k] = figures[k].whole(whole)
+			list[k] = figures[k].whole(m.whole)
 		}
 	}
-	m.currency = whole.bill.Book.Currency
+	m.currency = m.whole.bill.Book.Currency
 	m.by[wholeDesign] = list
 	m.order = append(m.order, wholeDesign)
 	return m
@@ -226,7 +226,7 @@ func rank(f *Figure) int {
 }
 
 // totals are the sums and margins of both versions.
-func totals(was, now *engine.Result) []Total {
+func totals(was, now measured) []Total {
 	list := []Total{
 		{Key: "length_m", Label: "length of cable", Unit: quantity.Metre},
 		{Key: "loss_w", Label: "loss at design current", Unit: quantity.Watt},
@@ -239,11 +239,11 @@ func totals(was, now *engine.Result) []Total {
 			list = append(list, Total{Key: figures[i].Key, Label: figures[i].Label, Unit: figures[i].Unit})
 		}
 	}
-	fill := func(r *engine.Result, into func(*Total) *quantity.Maybe, whose bool) (currency string) {
-		if r == nil {
+	fill := func(m measured, into func(*Total) *quantity.Maybe, whose bool) (currency string) {
+		if m.whole == nil {
 			return ""
 		}
-		v := r.Review
+		v := m.whole.v
 		length, loss := quantity.Maybe{Known: true}, quantity.Maybe{Known: true}
 		var use, rise quantity.Maybe
 		for i := range v.Runs {
@@ -260,14 +260,14 @@ func totals(was, now *engine.Result) []Total {
 		for i, m := range []quantity.Maybe{length, loss, use, rise} {
 			*into(&list[i]) = m
 		}
-		whole, at := read(r), sums
+		at := sums
 		for i := range figures {
 			if figures[i].whole != nil {
-				*into(&list[at]) = figures[i].whole(whole)
+				*into(&list[at]) = m.by[wholeDesign][i]
 				at++
 			}
 		}
-		return whole.bill.Book.Currency
+		return m.currency
 	}
 	before := fill(was, func(t *Total) *quantity.Maybe { return &t.Was }, false)
 	after := fill(now, func(t *Total) *quantity.Maybe { return &t.Now }, true)
