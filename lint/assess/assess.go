@@ -190,7 +190,7 @@ func work(d *design.Design, sets Sets, known *answers) *Review {
 	if len(v.Tree.Takers) > 0 {
 		v.Drops = v.Tree.Drop(v.impedance)
 	}
-	together( // none of these reads what another one writes
+	syntax.Together( // none of these reads what another one writes
 		v.heat,
 		func() {
 			v.faults()
@@ -205,15 +205,6 @@ func work(d *design.Design, sets Sets, known *answers) *Review {
 		},
 	)
 	return v
-}
-
-// together runs some work at the same time and waits for all of it.
-func together(work ...func()) {
-	var wg sync.WaitGroup
-	for _, do := range work {
-		wg.Go(do)
-	}
-	wg.Wait()
 }
 
 // impedance is that of a run.

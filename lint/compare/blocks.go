@@ -7,11 +7,11 @@ import (
 	"maps"
 	"slices"
 	"strings"
-	"sync"
 
 	"trefoil/lint/design"
 	"trefoil/lint/engine"
 	"trefoil/lint/source"
+	"trefoil/lint/syntax"
 )
 
 func (s *Side) design() *design.Design {
@@ -35,14 +35,6 @@ func (b *block) set() string {
 		return b.subject
 	}
 	return b.Kind + "." + b.CopyOf
-}
-
-// both does the same for either version, at the same time.
-func both(was, now func()) {
-	var wg sync.WaitGroup
-	wg.Go(was)
-	wg.Go(now)
-	wg.Wait()
 }
 
 func blocksOf(d *design.Design) []*block {
@@ -76,7 +68,7 @@ func (p *pairing) renamed(subject string) string { return cmp.Or(p.names[subject
 // what they say, where that is the same but for the name.
 func match(was, now *design.Design) *pairing {
 	p := &pairing{names: map[string]string{}, before: was, after: now}
-	both(func() { p.was = blocksOf(was) }, func() { p.now = blocksOf(now) })
+	syntax.Together(func() { p.was = blocksOf(was) }, func() { p.now = blocksOf(now) })
 	byName := make(map[string]*block, len(p.now))
 	for _, b := range p.now {
 		byName[b.subject] = b

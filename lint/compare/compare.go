@@ -10,6 +10,7 @@ import (
 	"trefoil/lint/engine"
 	"trefoil/lint/finding"
 	"trefoil/lint/source"
+	"trefoil/lint/syntax"
 	"trefoil/ratings/quantity"
 )
 
@@ -207,7 +208,7 @@ func Compare(was, now Side, again Again) *Comparison {
 	p := match(was.design(), now.design())
 	c.Edits = append(p.edits(), tables(was.Result, now.Result)...)
 	var before, after measured
-	both(func() { before = measure(was.Result, p.renamed) }, func() { after = measure(now.Result, nil) })
+	syntax.Together(func() { before = measure(was.Result, p.renamed) }, func() { after = measure(now.Result, nil) })
 	moves := moved(before, after)
 	c.Verdicts, c.Same = verdicts(was.findings(), now.findings(), p.renamed)
 	c.Totals = totals(before, after)

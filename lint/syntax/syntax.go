@@ -145,12 +145,14 @@ func Parse(texts []*Text, visit func(text, piece int, p Piece, instead bool)) {
 		if parts.Load() > MaxParts {
 			return
 		}
-		in := rooms.Get().(*room)
-		body, here, ok := readPlain(t.File, t.Starts[k], t.Starts[k+1], in)
-		if ok {
+		p := Piece{File: t.File, room: rooms.Get().(*room)}
+		var here int
+		var ok bool
+		if p.Body, here, ok = readPlain(t.File, t.Starts[k], t.Starts[k+1], p.room); ok {
 			t.State[k] = Whole
-			visit(i, k, Piece{t.File, body, in}, false)
+			visit(i, k, p, false)
 		} else {
+			p.Done()
 			var bad bool
 			here, _, bad = guard(t.File, t.Starts[k], t.Starts[k+1])
 			t.State[k], hard[n] = Torn, !bad
@@ -294,6 +296,9 @@ func Each(n int, do func(int)) {
 	close(next)
 	wg.Wait()
 }
+
+// Together runs some work at the same time, as Each does, and waits for all of it.
+func Together(work ...func()) { Each(len(work), func(i int) { work[i]() }) }
 
 // cut adds to the offsets at which pieces begin those behind them: after lines that are
 // exactly "}". The words that follow decide whether a place will do, so that an edit leaves the
